@@ -1,0 +1,3 @@
+module barwise
+
+go 1.26

@@ -1,0 +1,34 @@
+// Package material describes what a bar is made of, each figure with its source.
+package material
+
+// Figure is a value with where it comes from. Estimate marks one with little published backing.
+type Figure struct {
+	Value    float64
+	Source   string
+	Estimate bool
+}
+
+// Range is a span of values with where it comes from.
+type Range struct {
+	Min, Max float64
+	Source   string
+	Estimate bool
+}
+
+// Caution is one thing that can hurt, with its source.
+type Caution struct {
+	Text   string
+	Source string
+}
+
+// Material is one kind of stock.
+type Material struct {
+	ID        string
+	Title     string
+	Density   Figure // g/cm³
+	Speed     Range  // surface speed, m/min, carbide
+	ChipPerMM Figure // chip load per tooth for each mm of cutter diameter, mm
+	Kc1       Figure // specific cutting force at 1 mm chip, N/mm²; 0: none published
+	Mc        Figure // Kienzle exponent
+	Cautions  []Caution
+}
