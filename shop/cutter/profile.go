@@ -102,6 +102,10 @@ func (p Profile) Contact(m float64) (r, h float64) {
 // is worn off). The family is closed under both, so an allowance, and a gouge of a given depth, are
 // asked with the same exact surfaces: 'a cutter moved along this path cuts no deeper than d into the
 // model' is 'the cutter shrunk by d does not touch it'. ok is false where nothing is left.
+//
+// Shrinking is exact. Growing is exact but at the rim of a cone or a tapered ball, where the true
+// parallel rounds the corner between flank and cylinder: the grown profile keeps the corner, and is too
+// large there by d·(1/cos(Half/2) − 1), 4 % of d at a half angle of 30°: more is left on, never less.
 func (p Profile) Grown(d float64) (out Profile, rise float64, ok bool) {
 	out = Profile{R: p.R + d, Flat: p.Flat, Round: p.Round + d, Half: p.Half}
 	if out.R <= 0 {

