@@ -1,0 +1,291 @@
+package link
+
+import (
+	"math"
+
+	"barwise/geom"
+	"barwise/geom/field"
+	"barwise/shop/cutter"
+)
+
+// Obstacle answers how high the tip must be so that neither the cutter nor what stands above it
+// touches the stock. It is live: Cut lowers it by what was cut.
+//
+// A node of the seen field stands for the whole square cell about it. A point is asked exactly on
+// the cells under the cutting profile; a straight way is asked block by block, as if all of a block
+// were as high as its highest cell. Either errs only upward: a point by the profile's rise over half
+// a cell's diagonal, a way by its rise over two diagonals of a block, both where the clearance has not
+// eaten it; collars always by blocks. What stands above the cutting profile is judged by the stock as
+// it was when first asked: stock only shrinks, so that errs upward too.
+//
+// An Obstacle is not safe for concurrent use.
+type Obstacle struct {
+	seen   *field.Field
+	prof   cutter.Profile
+	clear  float64
+	steps  []cutter.Collar // widest last
+	block  int             // nodes a side of a block
+	bx, by int
+	high   []float32 // highest cell of each block
+	dirty  []bool
+	upper  []float32 // free height of each block under the collars; NaN: not asked yet
+	reach  []offset  // blocks under the cutting profile
+	arms   []offset  // blocks under the collars
+}
+
+// offset is a block some way off and the least height of the body above the tip there.
+type offset struct {
+	dx, dy int
+	low    float32
+}
+
+// NewObstacle makes an Obstacle of what is left. clearance is kept to the side of the cutter and of
+// everything above it, mm. The field is copied.
+func NewObstacle(seen *field.Field, c cutter.Cutter, clearance float64) *Obstacle {
+	o := &Obstacle{seen: seen.Clone(), prof: c.Profile, clear: clearance, steps: c.Collars()}
+	pitch := max(seen.DX, seen.DY)
+	o.block = max(1, int(min(max(c.R/2, 0.25), 1)/pitch))
+	o.bx = (seen.NX + o.block - 1) / o.block
+	o.by = (seen.NY + o.block - 1) / o.block
+	n := o.bx * o.by
+	o.high, o.dirty, o.upper = make([]float32, n), make([]bool, n), make([]float32, n)
+	for i := range o.dirty {
+		o.dirty[i] = true
+		o.upper[i] = float32(math.NaN())
+	}
+	o.reach = o.offsets(c.R, c.Profile.Height)
+	widest := 0.0
+	for _, s := range o.steps {
+		widest = max(widest, s.R)
+	}
+	o.arms = o.offsets(widest, o.collar)
+	return o
+}
+
+// collar is the least height above the tip of anything above the flutes that reaches radius r.
+func (o *Obstacle) collar(r float64) float64 {
+	z := math.Inf(1)
+	for _, s := range o.steps {
+		if r <= s.R {
+			z = min(z, s.Z)
+		}
+	}
+	return z
+}
+
+// offsets lists the blocks that a body of radius r and height low(radius) can reach from anywhere in
+// the block at the middle.
+func (o *Obstacle) offsets(r float64, low func(float64) float64) []offset {
+	if r <= 0 {
+		return nil
+	}
+	w, h := float64(o.block)*o.seen.DX, float64(o.block)*o.seen.DY
+	nx, ny := int((r+o.clear)/w)+2, int((r+o.clear)/h)+2
+	var out []offset
+	for dy := -ny; dy <= ny; dy++ {
+		for dx := -nx; dx <= nx; dx++ {
+			gx := max(0, float64(max(dx, -dx)-1)) * w
+			gy := max(0, float64(max(dy, -dy)-1)) * h
+			d := max(0, math.Hypot(gx, gy)-o.clear)
+			if z := low(d); d <= r && !math.IsInf(z, 1) {
+				out = append(out, offset{dx, dy, float32(z)})
+			}
+		}
+	}
+	return out
+}
+
+// Free returns the highest tip height at which anything would be touched on the straight way from a
+// to b, in the side frame; −Inf where nothing is there.
+func (o *Obstacle) Free(a, b geom.Vec2) float64 {
+	if a == b {
+		i, j := o.blockAt(a)
+		return max(o.point(a), float64(o.under(i, j)))
+	}
+	top := field.Empty
+	o.walk(a, b, func(i, j int) {
+		for _, f := range o.reach {
+			if z := o.blockTop(i+f.dx, j+f.dy); z-f.low > top {
+				top = z - f.low
+			}
+		}
+		top = max(top, o.under(i, j))
+	})
+	return float64(top)
+}
+
+func (o *Obstacle) blockAt(p geom.Vec2) (i, j int) {
+	w, h := float64(o.block)*o.seen.DX, float64(o.block)*o.seen.DY
+	return int(math.Floor((p.X - o.seen.X0 + o.seen.DX/2) / w)), int(math.Floor((p.Y - o.seen.Y0 + o.seen.DY/2) / h))
+}
+
+// point asks the cells under the cutting profile one by one.
+func (o *Obstacle) point(p geom.Vec2) float64 {
+	s := o.seen
+	r := o.prof.R + o.clear
+	i0, i1 := int(math.Floor((p.X-r-s.X0)/s.DX)), int(math.Ceil((p.X+r-s.X0)/s.DX))
+	j0, j1 := int(math.Floor((p.Y-r-s.Y0)/s.DY)), int(math.Ceil((p.Y+r-s.Y0)/s.DY))
+	i0, j0, i1, j1 = max(i0, 0), max(j0, 0), min(i1, s.NX-1), min(j1, s.NY-1)
+	top := math.Inf(-1)
+	for j := j0; j <= j1; j++ {
+		dy := max(0, math.Abs(p.Y-s.Y(j))-s.DY/2)
+		for i := i0; i <= i1; i++ {
+			z := float64(s.Z[j*s.NX+i])
+			if z <= top {
+				continue
+			}
+			dx := max(0, math.Abs(p.X-s.X(i))-s.DX/2)
+			d := max(0, math.Sqrt(float64(dx*dx)+float64(dy*dy))-o.clear)
+			if d > o.prof.R {
+				continue
+			}
+			top = max(top, z-o.prof.Height(d))
+		}
+	}
+	return top
+}
+
+// under is the free height of block (i, j) as far as the collars go.
+func (o *Obstacle) under(i, j int) float32 {
+	if len(o.arms) == 0 {
+		return field.Empty
+	}
+	inside := i >= 0 && j >= 0 && i < o.bx && j < o.by
+	if inside && o.upper[j*o.bx+i] == o.upper[j*o.bx+i] {
+		return o.upper[j*o.bx+i]
+	}
+	top := field.Empty
+	for _, f := range o.arms {
+		top = max(top, o.blockTop(i+f.dx, j+f.dy)-f.low)
+	}
+	if inside {
+		o.upper[j*o.bx+i] = top
+	}
+	return top
+}
+
+func (o *Obstacle) blockTop(i, j int) float32 {
+	if i < 0 || j < 0 || i >= o.bx || j >= o.by {
+		return field.Empty
+	}
+	k := j*o.bx + i
+	if o.dirty[k] {
+		top := field.Empty
+		for y := j * o.block; y < min((j+1)*o.block, o.seen.NY); y++ {
+			for _, z := range o.seen.Row(y)[i*o.block : min((i+1)*o.block, o.seen.NX)] {
+				top = max(top, z)
+			}
+		}
+		o.high[k], o.dirty[k] = top, false
+	}
+	return o.high[k]
+}
+
+// walk visits every block that the segment touches, row by row.
+func (o *Obstacle) walk(a, b geom.Vec2, visit func(i, j int)) {
+	if a.Y > b.Y {
+		a, b = b, a
+	}
+	h := float64(o.block) * o.seen.DY
+	_, j0 := o.blockAt(a)
+	_, j1 := o.blockAt(b)
+	for j := j0; j <= j1; j++ {
+		lo, hi := a, b
+		y0 := o.seen.Y0 - o.seen.DY/2 + float64(j)*h
+		if b.Y > a.Y {
+			if y0 > a.Y {
+				lo.X = a.X + (b.X-a.X)*(y0-a.Y)/(b.Y-a.Y)
+			}
+			if y0+h < b.Y {
+				hi.X = a.X + (b.X-a.X)*(y0+h-a.Y)/(b.Y-a.Y)
+			}
+		}
+		if lo.X > hi.X {
+			lo, hi = hi, lo
+		}
+		// a hair of room for the rounding of the crossings
+		i0, _ := o.blockAt(geom.Vec2{X: lo.X - 1e-9, Y: lo.Y})
+		i1, _ := o.blockAt(geom.Vec2{X: hi.X + 1e-9, Y: hi.Y})
+		for i := i0; i <= i1; i++ {
+			visit(i, j)
+		}
+	}
+}
+
+// Cut lowers what is left by the cutter moved along pts. Only what the cutter wholly swept at a
+// node's cell is lowered: the cell's far corner is what counts, so it errs upward.
+func (o *Obstacle) Cut(pts []geom.Vec3) {
+	for i := 1; i < len(pts); i++ {
+		o.sweep(pts[i-1], pts[i])
+	}
+}
+
+func (o *Obstacle) sweep(a, b geom.Vec3) {
+	s, r := o.seen, o.prof.R
+	half := math.Hypot(s.DX, s.DY) / 2
+	if r <= half {
+		return
+	}
+	i0, j0 := s.Nearest(geom.Vec2{X: min(a.X, b.X) - r, Y: min(a.Y, b.Y) - r})
+	i1, j1 := s.Nearest(geom.Vec2{X: max(a.X, b.X) + r, Y: max(a.Y, b.Y) + r})
+	i0, j0, i1, j1 = max(i0, 0), max(j0, 0), min(i1, s.NX-1), min(j1, s.NY-1)
+	d := b.XY().Sub(a.XY())
+	l2 := d.Dot(d)
+	// the higher end's height bounds the cut from above: exact on the level, upward on a slope
+	z := max(a.Z, b.Z)
+	rows := r - half
+	for j := j0; j <= j1; j++ {
+		y := s.Y(j)
+		x0, x1, ok := stadium(a.XY(), b.XY(), rows, y)
+		if !ok {
+			continue
+		}
+		first := max(i0, int(math.Ceil((x0-s.X0)/s.DX)))
+		last := min(i1, int(math.Floor((x1-s.X0)/s.DX)))
+		for i := first; i <= last; i++ {
+			k := j*s.NX + i
+			if float64(s.Z[k]) <= z {
+				continue
+			}
+			q := geom.Vec2{X: s.X(i), Y: y}.Sub(a.XY())
+			t := 0.0
+			if l2 > 0 {
+				t = max(0, min(1, q.Dot(d)/l2))
+			}
+			dist := q.Sub(d.Mul(t)).Len() + half
+			if dist > r {
+				continue
+			}
+			if h := float32(z + o.prof.Height(dist)); h < s.Z[k] {
+				s.Z[k] = up(h)
+				o.dirty[(j/o.block)*o.bx+i/o.block] = true
+			}
+		}
+	}
+}
+
+// up is the next float32 above: rounding to storage must not lower a bound.
+func up(z float32) float32 { return math.Nextafter32(z, float32(math.Inf(1))) }
+
+// stadium returns where the row y crosses the set of points within r of the segment ab.
+func stadium(a, b geom.Vec2, r, y float64) (x0, x1 float64, ok bool) {
+	x0, x1 = math.Inf(1), math.Inf(-1)
+	for _, c := range [2]geom.Vec2{a, b} {
+		if dy := y - c.Y; math.Abs(dy) <= r {
+			w := math.Sqrt(float64(r*r) - float64(dy*dy))
+			x0, x1 = min(x0, c.X-w), max(x1, c.X+w)
+		}
+	}
+	d := b.Sub(a)
+	if l := d.Len(); l > 0 {
+		n := geom.Vec2{X: -d.Y / l * r, Y: d.X / l * r}
+		for _, s := range [2]float64{1, -1} {
+			p, q := a.Add(n.Mul(s)), b.Add(n.Mul(s))
+			if lo, hi := min(p.Y, q.Y), max(p.Y, q.Y); lo <= y && y <= hi && hi > lo {
+				x := p.X + (q.X-p.X)*(y-p.Y)/(q.Y-p.Y)
+				x0, x1 = min(x0, x), max(x1, x)
+			}
+		}
+	}
+	return x0, x1, x0 <= x1
+}
