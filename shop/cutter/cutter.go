@@ -7,9 +7,12 @@ type Collar struct{ Z, R float64 }
 // Cutter is a cutter in its holder. Lengths in mm from the tip.
 type Cutter struct {
 	ID       string   // name in the job
-	Number   int      // T number
+	Number   int      // T number; 0: not given yet
 	Title    string   // words for a reader
+	Shape    Shape    // kind of cutter
+	Source   string   // where the dimensions come from
 	Profile           // cutting shape
+	APMX     float64  // largest depth of cut along the axis; 0: LCF
 	Edges    int      // ZEFP, effective edges
 	LCF      float64  // flute length
 	LU       float64  // reach before the shank or holder is wider than the neck allows

@@ -14,6 +14,7 @@ const (
 type Machine struct {
 	ID              string
 	Title           string
+	Source          string     // where the figures come from
 	Travel          [3]float64 // X, Y, Z
 	Rate            [3]float64 // greatest rate of each axis
 	Accel           [3]float64 // greatest acceleration of each axis

@@ -30,5 +30,10 @@ type Material struct {
 	ChipPerMM Figure // chip load per tooth for each mm of cutter diameter, mm
 	Kc1       Figure // specific cutting force at 1 mm chip, N/mm²; 0: none published
 	Mc        Figure // Kienzle exponent
+	Modulus   Figure // GPa, in tension or bending
+	Strength  Figure // MPa, the strength a thin neck breaks at: bending strength of a brittle material, yield of a metal
+	Growth    Figure // thermal expansion, 10⁻⁶ a kelvin
+	Brittle   bool   // breaks without yielding
+	Group     string // letter of ISO 513 (N: non-ferrous), "" for what the standard does not cover
 	Cautions  []Caution
 }

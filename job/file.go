@@ -1,0 +1,117 @@
+package job
+
+import (
+	"fmt"
+
+	"barwise/form"
+	"barwise/shop/catalog"
+	"barwise/unit"
+)
+
+// File is a job as it is written. The tags are what docs/jobfile.md and the JSON Schema are made of.
+type File struct {
+	Units         string                             `yaml:"units" jsonschema:"enum=mm,enum=in" jsonschema_description:"unit of plain numbers: lengths in mm or in, feeds in mm/min or in/min; angles are always degrees, spindle speeds rpm, times seconds" std:"mm"`
+	Model         string                             `yaml:"model" jsonschema_description:"path of the mesh (STL, OBJ, PLY, 3MF), counted from the job file's folder; may be given on the command line instead"`
+	ModelUnits    string                             `yaml:"model_units" jsonschema:"enum=mm,enum=um,enum=cm,enum=m,enum=in,enum=ft" jsonschema_description:"what one unit of the mesh's numbers is; STL, OBJ and PLY do not say" std:"mm; a 3MF says it itself"`
+	Shop          string                             `yaml:"shop" jsonschema_description:"folder with your own cutters.yaml, machines.yaml or materials.yaml, counted from the job file's folder" std:"only what is built in"`
+	Material      *form.NameOr[catalog.MaterialForm] `yaml:"material" jsonschema:"required" jsonschema_description:"what the bar is made of"`
+	Machine       *form.NameOr[catalog.MachineForm]  `yaml:"machine" jsonschema:"required" jsonschema_description:"the mill"`
+	Bar           BarForm                            `yaml:"bar" jsonschema:"required" jsonschema_description:"the stock"`
+	Lay           LayForm                            `yaml:"lay" jsonschema_description:"how the model lies in the bar"`
+	Sides         []unit.Angle                       `yaml:"sides" min:"0" max:"359.999999" jsonschema_description:"index angles to work from, in order" std:"every angle at which the bar can be held"`
+	Rough         []RoughForm                        `yaml:"rough" form:"one" jsonschema_description:"roughing, one cut or a list in order" std:"no roughing"`
+	Finish        []FinishForm                       `yaml:"finish" form:"one" jsonschema_description:"finishing, one cut or a list in order" std:"no finishing"`
+	Tolerance     *unit.Length                       `yaml:"tolerance" above:"0" jsonschema_description:"how far the finished surface may lie from the model" std:"10 um"`
+	PathTolerance *unit.Length                       `yaml:"path_tolerance" above:"0" jsonschema_description:"how far a straight move may leave the exact path" std:"a tenth of the tolerance"`
+	Hold          HoldForm                           `yaml:"hold" jsonschema_description:"how the bar is held and where zero is"`
+	Retract       *unit.Length                       `yaml:"retract" above:"0" jsonschema_description:"height above the top of the bar for travel" std:"3 mm (common practice, no source)"`
+	Accept        []string                           `yaml:"accept" form:"one" jsonschema:"enum=open" jsonschema_description:"faults of the mesh to plan in spite of; open: a mesh that is not closed" std:"none"`
+}
+
+// BarForm is the stock as it is written.
+type BarForm struct {
+	Shape  string       `yaml:"shape" jsonschema:"enum=square,enum=rectangular,enum=hexagonal,enum=round" jsonschema_description:"section of the bar" std:"square"`
+	Size   *unit.Length `yaml:"size" above:"0" jsonschema_description:"across flats of a square or hexagonal bar, diameter of a round one"`
+	Width  *unit.Length `yaml:"width" above:"0" jsonschema_description:"rectangular: across flats from side to side at index angle 0"`
+	Height *unit.Length `yaml:"height" above:"0" jsonschema_description:"rectangular: across flats from bottom to top at index angle 0"`
+	Length unit.Length  `yaml:"length" jsonschema:"required" above:"0" jsonschema_description:"from the hard stop to the free end"`
+	Grip   unit.Length  `yaml:"grip" jsonschema:"required" above:"0" jsonschema_description:"how much of it is held, from the stop"`
+	Block  string       `yaml:"block" jsonschema:"enum=square,enum=hexagonal" jsonschema_description:"round: the collet block that turns it" std:"square"`
+}
+
+// LayForm is the placing as it is written.
+type LayForm struct {
+	Along  string       `yaml:"along" jsonschema:"enum=+x,enum=-x,enum=+y,enum=-y,enum=+z,enum=-z" jsonschema_description:"the model's direction that points to the free end" std:"+z"`
+	Turn   *unit.Angle  `yaml:"turn" min:"-360" max:"360" jsonschema_description:"turn of the model about the bar's axis" std:"0 deg"`
+	Scale  *float64     `yaml:"scale" above:"0" jsonschema_description:"size of the model times this" std:"1"`
+	Height *unit.Length `yaml:"height" above:"0" jsonschema_description:"length of the model along the axis, instead of scale"`
+	Fit    *bool        `yaml:"fit" jsonschema_description:"as large as the bar allows, instead of scale" std:"false"`
+	Gap    *unit.Length `yaml:"gap" min:"0" jsonschema_description:"least distance from the stub to the piece, bridged by the spigot" std:"5 mm; 0 without a spigot"`
+	End    *unit.Length `yaml:"end" min:"0" jsonschema_description:"bar left beyond the piece at the free end" std:"2 mm"`
+	Spigot *SpigotForm  `yaml:"spigot" jsonschema_description:"the stub made between piece and bar; 'none' where the model brings its own down to the bar"`
+}
+
+// SpigotForm is a spigot as it is written, or the word none.
+type SpigotForm struct {
+	None bool
+	SpigotFields
+}
+
+// SpigotFields are the keys of a spigot.
+type SpigotFields struct {
+	Diameter *unit.Length `yaml:"diameter" above:"0" jsonschema_description:"its diameter" std:"0.3 of the bar's smallest size"`
+	Inset    *unit.Length `yaml:"inset" min:"0" jsonschema_description:"how far it reaches into the piece" std:"1 mm"`
+}
+
+// ReadForm reads the word none, or a mapping.
+func (s *SpigotForm) ReadForm(n form.Node) error {
+	if w, ok := n.Scalar(); ok {
+		if w != "none" {
+			return n.Bad("word", fmt.Sprintf("%s: found %q, allowed is none, or a mapping with the keys diameter, inset", n.Path, w), "")
+		}
+		s.None = true
+		return nil
+	}
+	return n.Read(&s.SpigotFields)
+}
+
+// Wants says what may be written.
+func (s *SpigotForm) Wants() string { return "none, or a mapping with the keys diameter, inset" }
+
+// RoughForm is a roughing cut as it is written.
+type RoughForm struct {
+	Cutter    form.NameOr[catalog.CutterForm] `yaml:"cutter" jsonschema:"required" jsonschema_description:"the cutter"`
+	Stepover  *unit.LengthOrPart              `yaml:"stepover" above:"0" jsonschema_description:"between neighbouring passes, a length or a part of DC" std:"45 % (common practice, no source)"`
+	Stepdown  *unit.Length                    `yaml:"stepdown" above:"0" jsonschema_description:"between levels" std:"a third of DC, a tenth in metal (common practice, no source)"`
+	Allowance *unit.Length                    `yaml:"allowance" min:"0" jsonschema_description:"left on the model for finishing" std:"0.2 mm; 0 without a finish cut"`
+	PastAxis  *unit.Length                    `yaml:"past_axis" min:"0" jsonschema_description:"how far every side cuts beyond the axis, so that sides meet" std:"0.5 mm"`
+	Direction string                          `yaml:"direction" jsonschema:"enum=contour,enum=raster" jsonschema_description:"passes follow the outline of each level, or run straight" std:"contour"`
+	Feed      *unit.Feed                      `yaml:"feed" above:"0" jsonschema_description:"cutting feed" std:"spindle speed times edges times the material's chip load, no faster than the machine"`
+	EntryFeed *unit.Feed                      `yaml:"entry_feed" above:"0" jsonschema_description:"feed on the way into the material" std:"a third of the feed (common practice, no source)"`
+	Spindle   *unit.Speed                     `yaml:"spindle" above:"0" jsonschema_description:"spindle speed" std:"middle of the material's surface speeds at DC, within what machine and cutter can do"`
+}
+
+// FinishForm is a finishing cut as it is written.
+type FinishForm struct {
+	Cutter    form.NameOr[catalog.CutterForm] `yaml:"cutter" jsonschema:"required" jsonschema_description:"the cutter"`
+	Cusp      *unit.Length                    `yaml:"cusp" above:"0" jsonschema_description:"height of the ridges left between passes; the stepover follows from it" std:"half the tolerance"`
+	Stepover  *unit.LengthOrPart              `yaml:"stepover" above:"0" jsonschema_description:"between neighbouring passes, instead of cusp; needed for a cutter without a round end" std:"follows from cusp"`
+	Direction string                          `yaml:"direction" jsonschema:"enum=along,enum=across,enum=both" jsonschema_description:"passes run along the bar, across it, or both one after the other" std:"along"`
+	Overlap   *unit.Length                    `yaml:"overlap" min:"0" jsonschema_description:"how far a side goes past the border of its share" std:"half of DC"`
+	Allowance *unit.Length                    `yaml:"allowance" min:"0" jsonschema_description:"left on the model for a later cut" std:"0"`
+	Feed      *unit.Feed                      `yaml:"feed" above:"0" jsonschema_description:"cutting feed" std:"as for rough"`
+	EntryFeed *unit.Feed                      `yaml:"entry_feed" above:"0" jsonschema_description:"feed on the way into the material" std:"as for rough"`
+	Spindle   *unit.Speed                     `yaml:"spindle" above:"0" jsonschema_description:"spindle speed" std:"as for rough"`
+}
+
+// HoldForm is the holding as it is written.
+type HoldForm struct {
+	JawHeight    *unit.Length  `yaml:"jaw_height" above:"0" jsonschema_description:"from the floor of the vise to the top of its jaws" std:"level with the top of the bar, which errs on the safe side"`
+	JawWidth     *unit.Length  `yaml:"jaw_width" above:"0" jsonschema_description:"length of a jaw along the bar, back from the end of the grip" std:"60 mm (typical, no source)"`
+	JawThickness *unit.Length  `yaml:"jaw_thickness" above:"0" jsonschema_description:"of each jaw, outward from the bar" std:"20 mm (typical, no source)"`
+	Stub         *unit.Length  `yaml:"stub" min:"0" jsonschema_description:"bar beyond the jaws that is never cut" std:"2 mm"`
+	Clearance    *unit.Length  `yaml:"clearance" min:"0" jsonschema_description:"kept between rapids or the holder and anything they could hit" std:"1 mm (common practice, no source)"`
+	Zero         string        `yaml:"zero" jsonschema:"enum=axis,enum=top" jsonschema_description:"where Z0 is: the bar's axis stays true through every turn" std:"axis"`
+	BarAlong     string        `yaml:"bar_along" jsonschema:"enum=x,enum=y" jsonschema_description:"the machine axis along which the bar lies" std:"as the machine says"`
+	ZeroAt       []unit.Length `yaml:"zero_at" jsonschema_description:"machine coordinates X, Y, Z of program zero" std:"not known: travel is checked by size alone"`
+}

@@ -1,0 +1,192 @@
+package job
+
+import (
+	"fmt"
+
+	"barwise/shop/bar"
+	"barwise/shop/machine"
+	"barwise/unit"
+)
+
+func (r *resolver) bar() error {
+	f := r.file.Bar
+	shape := bar.Shape(r.orWord(f.Shape, "bar.shape", string(bar.Square), "no shape is written"))
+	b := bar.Bar{Shape: shape, Length: float64(f.Length), Grip: float64(f.Grip)}
+	if shape == bar.Rect {
+		if f.Size != nil {
+			return r.Bad("size", "bar.size", "bar.size: found for a rectangular bar, allowed are width and height", "write width: and height: instead")
+		}
+		if f.Width == nil || f.Height == nil {
+			return r.Bad("missing", "bar", "bar: a rectangular bar needs width and height", "add width: ... and height: ...")
+		}
+		b.Width, b.Height = float64(*f.Width), float64(*f.Height)
+	} else {
+		key := ""
+		if f.Height != nil {
+			key = "height"
+		}
+		if f.Width != nil {
+			key = "width"
+		}
+		if key != "" {
+			return r.Bad("size", "bar."+key, fmt.Sprintf("bar.%s: found for a %s bar, allowed is size", key, shape), "write size: instead, or shape: rectangular")
+		}
+		if f.Size == nil {
+			return r.Bad("missing", "bar", fmt.Sprintf("bar: a %s bar needs size", shape), "add size: ...")
+		}
+		b.Width, b.Height = float64(*f.Size), float64(*f.Size)
+	}
+	b.Block = bar.Shape(f.Block)
+	if shape == bar.Round && f.Block == "" {
+		b.Block = bar.Square
+		r.note("bar.block", "square", "a round bar is turned in a collet block, and none is named")
+	}
+	for _, c := range b.Check() {
+		return r.Bad("size", "bar."+c.Where, "bar."+c.Where+": "+c.Text, c.Hint)
+	}
+	r.Bar = b
+	return nil
+}
+
+// least is the bar's smallest size across, mm.
+func least(b bar.Bar) float64 { return min(b.Width, b.Height) }
+
+// Placing, typical values without a source: room for the rougher to pass between stub and piece, and
+// a little bar beyond the piece so that its end is cut and not the saw's.
+const (
+	stdGap        = 5   // mm
+	stdEnd        = 2   // mm
+	stdInset      = 1   // mm
+	stdSpigotPart = 0.3 // of the bar's smallest size
+)
+
+func (r *resolver) lay() error {
+	f := r.file.Lay
+	l := Lay{Along: r.orWord(f.Along, "lay.along", "+z", "models mostly stand on their Z"), Scale: 1}
+	l.TurnDeg = or(r, f.Turn, "lay.turn", 0, "as modelled")
+	asked := 0
+	for _, x := range []struct {
+		key string
+		ok  bool
+	}{{"scale", f.Scale != nil}, {"height", f.Height != nil}, {"fit", f.Fit != nil && *f.Fit}} {
+		if x.ok {
+			asked++
+		}
+		if asked == 2 {
+			return r.Bad("size", "lay."+x.key, "lay."+x.key+": found a second word on the size, allowed is one of scale, height, fit", "keep one of them")
+		}
+	}
+	switch {
+	case f.Height != nil:
+		l.Height = float64(*f.Height)
+	case f.Fit != nil && *f.Fit:
+		l.Fit = true
+	default:
+		l.Scale = or(r, f.Scale, "lay.scale", 1, "as modelled")
+	}
+	own := f.Spigot != nil && f.Spigot.None
+	if own {
+		l.Gap = or(r, f.Gap, "lay.gap", 0, "without a spigot the piece must meet the stub")
+	} else {
+		l.Gap = or(r, f.Gap, "lay.gap", unit.Length(stdGap), "room to part the piece off (typical, no source)")
+	}
+	l.End = or(r, f.End, "lay.end", unit.Length(stdEnd), "so that the end is cut by the mill and not the saw")
+	if !own {
+		var s SpigotFields
+		if f.Spigot != nil {
+			s = f.Spigot.SpigotFields
+		}
+		std := unit.Length(stdSpigotPart * least(r.Bar))
+		l.Spigot.Diameter = or(r, s.Diameter, "lay.spigot.diameter", std, "0.3 of the bar's smallest size (typical, no source)")
+		l.Spigot.Inset = or(r, s.Inset, "lay.spigot.inset", unit.Length(stdInset), "so that piece and spigot overlap")
+		if l.Spigot.Diameter >= least(r.Bar) {
+			return r.Bad("size", "lay.spigot.diameter", fmt.Sprintf("lay.spigot.diameter: found %s, allowed is less than the bar's size, %s",
+				r.show(unit.Length(l.Spigot.Diameter)), r.show(unit.Length(least(r.Bar)))), "")
+		}
+	}
+	r.Lay = l
+	return nil
+}
+
+func (r *resolver) sides() error {
+	if len(r.file.Sides) == 0 {
+		r.Sides = r.Bar.Angles()
+		r.note("sides", r.Bar.AnglesText(), "every angle at which the bar can be held")
+		return nil
+	}
+	for i, a := range r.file.Sides {
+		path := fmt.Sprintf("sides[%d]", i)
+		if !r.Bar.Holds(float64(a)) {
+			held := string(r.Bar.Shape) + " bar"
+			if r.Bar.Shape == bar.Round {
+				held += " in a " + string(r.Bar.Block) + " block"
+			}
+			return r.Bad("side", path, fmt.Sprintf("%s: found %s, a %s can be held at %s deg", path, a, held, r.Bar.AnglesText()), "")
+		}
+		for k, b := range r.file.Sides[:i] {
+			if a == b {
+				return r.Bad("side", path, fmt.Sprintf("%s: found %s a second time, it is already sides[%d]", path, a, k), "keep one of them")
+			}
+		}
+		r.Sides = append(r.Sides, float64(a))
+	}
+	return nil
+}
+
+const (
+	stdTolerance = 0.010 // mm
+	stdRetract   = 3     // mm; common practice, no source
+)
+
+func (r *resolver) tolerances() error {
+	r.Tolerance = or(r, r.file.Tolerance, "tolerance", unit.Length(stdTolerance), "what a small mill can be hoped to hold (typical, no source)")
+	r.PathTolerance = or(r, r.file.PathTolerance, "path_tolerance", unit.Length(r.Tolerance/10), "a tenth of the tolerance")
+	if r.PathTolerance > r.Tolerance {
+		return r.Bad("range", "path_tolerance", fmt.Sprintf("path_tolerance: found %s, allowed is at most the tolerance, %s",
+			r.show(unit.Length(r.PathTolerance)), r.show(unit.Length(r.Tolerance))), "")
+	}
+	r.Retract = or(r, r.file.Retract, "retract", unit.Length(stdRetract), "common practice, no source")
+	for _, a := range r.file.Accept {
+		r.AcceptOpen = r.AcceptOpen || a == "open"
+	}
+	return nil
+}
+
+// Holding: typical values without a source.
+const (
+	stdJawWidth     = 60 // mm
+	stdJawThickness = 20 // mm
+	stdStub         = 2  // mm
+	stdClearance    = 1  // mm
+)
+
+func (r *resolver) hold() error {
+	f := r.file.Hold
+	tall := 0.0
+	for _, a := range r.Sides {
+		tall = max(tall, r.Bar.Top(a)+r.Bar.Top(a+180))
+	}
+	h := Hold{
+		JawHeight:    or(r, f.JawHeight, "hold.jaw_height", unit.Length(tall), "level with the top of the bar, which errs on the safe side"),
+		JawWidth:     or(r, f.JawWidth, "hold.jaw_width", unit.Length(stdJawWidth), "typical, no source"),
+		JawThickness: or(r, f.JawThickness, "hold.jaw_thickness", unit.Length(stdJawThickness), "typical, no source"),
+		Stub:         or(r, f.Stub, "hold.stub", unit.Length(stdStub), "keeps the cutter off the jaws"),
+		Clearance:    or(r, f.Clearance, "hold.clearance", unit.Length(stdClearance), "common practice, no source"),
+		Zero:         r.orWord(f.Zero, "hold.zero", "axis", "the axis stays true through every turn"),
+	}
+	h.BarAlong = machine.Axis(r.orWord(f.BarAlong, "hold.bar_along", string(r.Machine.BarAlong), "as the machine "+r.Machine.ID+" says"))
+	if n := len(f.ZeroAt); n != 0 {
+		if n != 3 {
+			return r.Bad("type", "hold.zero_at", fmt.Sprintf("hold.zero_at: found %d values, needed are 3, for X, Y and Z", n), "write [x, y, z]")
+		}
+		h.ZeroAt = &[3]float64{float64(f.ZeroAt[0]), float64(f.ZeroAt[1]), float64(f.ZeroAt[2])}
+	} else {
+		r.note("hold.zero_at", "not known", "travel is checked by size alone")
+	}
+	if y := r.Bar.Grip + h.Stub; y >= r.Bar.Length {
+		return r.Bad("size", "hold.stub", fmt.Sprintf("hold.stub: grip and stub take %s of the bar's %s, nothing is left to cut",
+			r.show(unit.Length(y)), r.show(unit.Length(r.Bar.Length))), "a longer bar, a shorter grip or a shorter stub")
+	}
+	r.Hold = h
+	return nil
+}
