@@ -1,0 +1,327 @@
+package place
+
+import (
+	"context"
+	"math"
+	"math/rand/v2"
+	"strings"
+	"testing"
+
+	"barwise/finding"
+	"barwise/geom"
+	"barwise/geom/mesh"
+	"barwise/shop/bar"
+)
+
+func v(x, y, z float64) geom.Vec3 { return geom.Vec3{X: x, Y: y, Z: z} }
+
+func box(lo, hi geom.Vec3) *mesh.Mesh {
+	m := &mesh.Mesh{}
+	for i := range 8 {
+		p := lo
+		if i&1 != 0 {
+			p.X = hi.X
+		}
+		if i&2 != 0 {
+			p.Y = hi.Y
+		}
+		if i&4 != 0 {
+			p.Z = hi.Z
+		}
+		m.Vertices = append(m.Vertices, p)
+	}
+	for _, q := range [][4]int32{{0, 2, 3, 1}, {4, 5, 7, 6}, {0, 1, 5, 4}, {2, 6, 7, 3}, {0, 4, 6, 2}, {1, 3, 7, 5}} {
+		m.Triangles = append(m.Triangles, [3]int32{q[0], q[1], q[2]}, [3]int32{q[0], q[2], q[3]})
+	}
+	return m
+}
+
+func square(w, length, grip float64) bar.Bar {
+	return bar.Bar{Shape: bar.Square, Width: w, Height: w, Length: length, Grip: grip}
+}
+
+func near(t *testing.T, what string, got, want, tol float64) {
+	t.Helper()
+	if !(math.Abs(got-want) <= tol) {
+		t.Errorf("%s: got %.12g, want %.12g within %g", what, got, want, tol)
+	}
+}
+
+func TestAxesAreRotations(t *testing.T) {
+	for _, a := range Axes() {
+		r := axes[a]
+		if d := r.X.Cross(r.Y).Dot(r.Z); d != 1 {
+			t.Errorf("%s: determinant %g", a, d)
+		}
+		p := map[byte]geom.Vec3{'x': v(1, 0, 0), 'y': v(0, 1, 0), 'z': v(0, 0, 1)}[a[1]]
+		if a[0] == '-' {
+			p = p.Mul(-1)
+		}
+		r.Scale = 1
+		if q := r.Apply(p); q != v(0, 1, 0) {
+			t.Errorf("%s comes to %v", a, q)
+		}
+	}
+}
+
+// A box of 2 × 3 × 4 with its corner off the origin, in every position: it lies against the free end,
+// centred, volume kept.
+func TestPlaceBox(t *testing.T) {
+	m := box(v(5, 6, 7), v(7, 9, 11))
+	for along, want := range map[string]geom.Vec3{"+x": v(3, 2, 4), "-x": v(3, 2, 4), "+y": v(2, 3, 4), "-y": v(2, 3, 4), "+z": v(2, 4, 3), "-z": v(2, 4, 3)} {
+		p, err := Place(context.Background(), m, Params{Bar: square(6, 30, 10), Along: along, EndAllowance: 1})
+		if err != nil {
+			t.Fatal(along, err)
+		}
+		if p.Box.Size() != want {
+			t.Errorf("%s: size %v, want %v", along, p.Box.Size(), want)
+		}
+		if p.Y1 != 29 || p.Y0 != 29-want.Y || p.StubY != p.Y0+DefaultEmbed || p.Spigot != nil {
+			t.Errorf("%s: y %g to %g, stub %g", along, p.Y0, p.Y1, p.StubY)
+		}
+		near(t, "volume", p.Mesh.Health().Volume, 24, 1e-9)
+		near(t, "contact", p.Contact, want.X*want.Z, 1e-12)
+		near(t, "clear 0", p.Clear[0].MM, 3-want.Z/2, 1e-12)
+		near(t, "clear 90", p.Clear[1].MM, 3-want.X/2, 1e-12)
+	}
+}
+
+// What faces side 0 comes to face the side of the turn's index angle.
+func TestTurn(t *testing.T) {
+	m := box(v(-1, 0, -1), v(1, 4, 1))
+	m.Vertices = append(m.Vertices, v(0, 2, 2.5))
+	for i, tr := range m.Triangles {
+		if tr == [3]int32{4, 5, 7} { // a peak on the face z = 1
+			m.Triangles = append(append(m.Triangles[:i:i], [3]int32{4, 5, 8}, [3]int32{5, 7, 8}, [3]int32{7, 4, 8}), m.Triangles[i+1:]...)
+			break
+		}
+	}
+	for _, deg := range []float64{0, 90, 180, 270, 37} {
+		p, err := Place(context.Background(), m, Params{Bar: square(10, 30, 10), TurnDeg: deg})
+		if err != nil {
+			t.Fatal(err)
+		}
+		peak := p.To.Apply(v(0, 2, 2.5)).Sub(p.To.Apply(v(0, 2, 0)))
+		want := geom.TurnDeg(deg).Facing().Mul(2.5)
+		near(t, "peak", peak.Sub(want).Len(), 0, 1e-12)
+		near(t, "volume", p.Mesh.Health().Volume, m.Health().Volume, 1e-9)
+	}
+}
+
+func TestScaleHeightFit(t *testing.T) {
+	m := box(v(0, 0, 0), v(2, 4, 1))
+	for _, c := range []struct {
+		p    Params
+		want float64
+	}{
+		{Params{UnitMM: 2}, 2},
+		{Params{UnitMM: 2, Scale: 1.5}, 3},
+		{Params{UnitMM: 2, Height: 10}, 2.5},
+		{Params{UnitMM: 2, Fit: true}, 5},                        // 10 mm across
+		{Params{Fit: true, Margin: 1}, 4},                        // 8 mm across
+		{Params{Fit: true, Margin: 1, ShiftX: 1}, 3},             // 6 mm across
+		{Params{Fit: true, Margin: 1, EndAllowance: 38.5}, 3},    // 12 mm long: 50.5 with the embedding
+		{Params{Fit: true, Margin: 1, Along: "+z"}, 2},           // 4 along Z: 8 mm
+		{Params{Fit: true, Margin: 1, Along: "-x", Stand: 2}, 2}, // 4 across X
+	} {
+		c.p.Bar = square(10, 60, 10)
+		p, err := Place(context.Background(), m, c.p)
+		if err != nil {
+			t.Errorf("%+v: %v", c.p, err)
+			continue
+		}
+		near(t, "scale", p.Scale, c.want, 1e-12)
+		if p.LeastClear < c.p.Margin-1e-9 || p.StubY < 10 {
+			t.Errorf("%+v: clear %g, stub %g", c.p, p.LeastClear, p.StubY)
+		}
+	}
+}
+
+// A regular hexagonal prism with its flats to a hexagonal bar's: it fits at the ratio of the widths,
+// off centre too. A triangle's least circle, for a round bar, is the circumscribed one: side/√3.
+func TestFitHexAndRound(t *testing.T) {
+	hex := prism(6, 2, 10, 30, v(3, 0, -1)) // circumradius 2: √3·2 across flats
+	p, err := Place(context.Background(), hex, Params{Bar: bar.Bar{Shape: bar.Hex, Width: 12, Height: 12, Length: 60, Grip: 10}, Fit: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "hex", p.Scale, min(12/(2*math.Sqrt(3)), 50.5/10), 1e-9)
+	tri := prism(3, 2, 10, 10, v(-5, 0, 2))
+	p, err = Place(context.Background(), tri, Params{Bar: bar.Bar{Shape: bar.Round, Width: 9, Height: 9, Length: 60, Grip: 10}, Fit: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "round", p.Scale, 4.5/2, 1e-9)
+	near(t, "clear", p.LeastClear, 0, 1e-9)
+}
+
+// prism stands on y = 0 about c, one corner of its section at deg from +Z.
+func prism(n int, r, h, deg float64, c geom.Vec3) *mesh.Mesh {
+	m := &mesh.Mesh{}
+	for _, y := range []float64{0, h} {
+		m.Vertices = append(m.Vertices, c.Add(v(0, y, 0)))
+		for k := range n {
+			s, co := math.Sincos((deg + 360*float64(k)/float64(n)) * math.Pi / 180)
+			m.Vertices = append(m.Vertices, c.Add(v(r*s, y, r*co)))
+		}
+	}
+	top := int32(n + 1)
+	for k := range int32(n) {
+		a, b := 1+k, 1+(k+1)%int32(n)
+		m.Triangles = append(m.Triangles, [3]int32{0, b, a}, [3]int32{top, top + a, top + b},
+			[3]int32{a, b, top + b}, [3]int32{a, top + b, top + a})
+	}
+	return m
+}
+
+func TestEnclosingAgainstEveryTriple(t *testing.T) {
+	r := rand.New(rand.NewPCG(1, 1))
+	for range 200 {
+		pts := make([]geom.Vec2, 1+r.IntN(12))
+		for i := range pts {
+			pts[i] = geom.Vec2{X: float64(r.IntN(9)), Y: float64(r.IntN(9))}
+		}
+		_, got := enclosing(hull(pts))
+		// the least circle is on two or three of the points
+		want := math.Inf(1)
+		try := func(c geom.Vec2) {
+			far := 0.0
+			for _, q := range pts {
+				far = max(far, q.Sub(c).Len())
+			}
+			want = min(want, far)
+		}
+		for i := range pts {
+			for j := range i + 1 {
+				try(pts[i].Add(pts[j]).Mul(0.5))
+				for k := range j {
+					c, _ := circle(pts[i], pts[j], pts[k])
+					try(c)
+				}
+			}
+		}
+		near(t, "radius", got, want, 1e-9)
+	}
+}
+
+func TestSpigot(t *testing.T) {
+	m := box(v(-4, 0, -4), v(4, 20, 4))
+	p, err := Place(context.Background(), m, Params{Bar: square(12, 60, 20), Gap: 6, EndAllowance: 2, Spigot: &Spigot{Radius: 3, Fillet: 1}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if p.Y1 != 58 || p.Y0 != 38 || p.StubY != 32 || p.ModelTriangles != 12 {
+		t.Errorf("y %g to %g, stub %g, %d triangles", p.Y0, p.Y1, p.StubY, p.ModelTriangles)
+	}
+	near(t, "from", p.Spigot.From, 31, 1e-12)
+	near(t, "to", p.Spigot.To, 38.3, 1e-12)
+	near(t, "share", p.Spigot.Share, 1, 0)
+	near(t, "contact", p.Contact, 9*math.Pi, 1e-9)
+	h := p.Mesh.Health()
+	if !h.Closed || len(h.Shells) != 2 || h.Shells[1].Euler != 2 || len(p.Findings) != 0 {
+		t.Errorf("%+v %v", h, p.Findings)
+	}
+	// Pappus: the fillet adds a ring under a quarter circle of radius f outside R: area f²(1 − π/4),
+	// centroid of that corner at f(1 − (10−3π)/(12−3π)) from R, from memory: computed here by quadrature
+	fillet := 0.0
+	const n = 100_000
+	for i := range n {
+		d := 1 - (float64(i)+0.5)/n
+		r := 3 + 1 - math.Sqrt(1-d*d)
+		fillet += math.Pi * r * r / n
+	}
+	want := math.Pi*16*1 + fillet + math.Pi*9*(6.3-1)
+	near(t, "spigot volume", h.Shells[1].Volume, want, 1e-3*want)
+	if h.Shells[1].Volume > want {
+		t.Error("the facets stand out of the true spigot")
+	}
+}
+
+func TestSquareSpigot(t *testing.T) {
+	m := box(v(-4, 0, -4), v(4, 20, 4))
+	p, err := Place(context.Background(), m, Params{Bar: square(12, 60, 20), Gap: 6, Spigot: &Spigot{Radius: 3, Square: true}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	h := p.Mesh.Health()
+	near(t, "volume", h.Shells[1].Volume, 36*7.3, 1e-9)
+	near(t, "contact", p.Contact, 36, 1e-12)
+}
+
+// A model whose lowest end is a small foot beside the axis: the spigot goes on until it is inside.
+func TestSpigotGoesDeeper(t *testing.T) {
+	foot, body := box(v(3, 0, -1), v(5, 5.01, 1)), box(v(-6, 5, -6), v(6, 20, 6))
+	m := join(foot, body)
+	p, err := Place(context.Background(), m, Params{Bar: square(14, 60, 10), Gap: 6, Spigot: &Spigot{Radius: 2}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "to", p.Spigot.To, p.Y0+5+meet, 1e-9)
+	near(t, "bare", p.Spigot.Bare, 5, 1e-9)
+	near(t, "share", p.Spigot.Share, 1, 0)
+	if len(p.Findings) != 1 || p.Findings[0].Code != "spigot-bare" {
+		t.Errorf("%v", p.Findings)
+	}
+	// half of the section only
+	p, err = Place(context.Background(), box(v(0, 0, -6), v(6, 20, 6)), Params{Bar: square(14, 60, 10), Gap: 6, ShiftX: 3, Spigot: &Spigot{Radius: 2}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "half", p.Spigot.Share, 0.5, 0.02)
+	near(t, "half contact", p.Contact, 2*math.Pi, 0.3)
+	if len(p.Findings) != 1 || p.Findings[0].Code != "spigot-weak" {
+		t.Errorf("%v", p.Findings)
+	}
+}
+
+func TestRefusals(t *testing.T) {
+	m := box(v(-4, 0, -4), v(4, 20, 4))
+	for _, c := range []struct {
+		name string
+		p    Params
+		code string
+		says []string
+	}{
+		{"too wide", Params{Bar: square(6, 60, 10)}, "model-too-large", []string{"1 mm beyond", "scale of 0.75"}},
+		{"too long", Params{Bar: square(12, 25, 10)}, "model-too-large", []string{"20 mm long", "29.5 mm long", "0.775"}},
+		{"margin", Params{Bar: square(8.2, 60, 10), Margin: 0.5}, "model-too-large", []string{"0.1 mm", "0.5 mm"}},
+		{"round", Params{Bar: bar.Bar{Shape: bar.Round, Width: 8, Height: 8, Length: 60}}, "model-too-large", []string{"round"}},
+		{"misses", Params{Bar: square(40, 60, 10), ShiftX: 10, Gap: 5, Spigot: &Spigot{Radius: 3}}, "spigot-misses", []string{"shift"}},
+		{"no gap", Params{Bar: square(12, 60, 10), Spigot: &Spigot{Radius: 3}}, "spigot-gap", nil},
+		{"gap and no spigot", Params{Bar: square(12, 60, 10), Gap: 3}, "spigot-gap", nil},
+		{"axis", Params{Bar: square(12, 60, 10), Along: "up"}, "placement", []string{"+x"}},
+		{"two sizes", Params{Bar: square(12, 60, 10), Scale: 1, Fit: true}, "placement", nil},
+		{"NaN", Params{Bar: square(12, 60, 10), Scale: math.NaN()}, "placement", nil},
+		{"nothing fits", Params{Bar: square(12, 60, 10), Fit: true, Margin: 7}, "model-too-large", nil},
+	} {
+		_, err := Place(context.Background(), m, c.p)
+		e, ok := err.(*finding.InputError)
+		if !ok || e.Code != c.code {
+			t.Errorf("%s: %v, want %s", c.name, err, c.code)
+			continue
+		}
+		for _, s := range c.says {
+			if !strings.Contains(e.Error(), s) {
+				t.Errorf("%s: %q lacks %q", c.name, e, s)
+			}
+		}
+	}
+}
+
+// The scale an error names does fit.
+func TestTheScaleNamedFits(t *testing.T) {
+	r := rand.New(rand.NewPCG(2, 2))
+	for range 100 {
+		f := func(a, b float64) float64 { return a + (b-a)*r.Float64() }
+		m := prism(3+r.IntN(5), f(1, 20), f(1, 60), f(0, 360), v(f(-9, 9), 0, f(-9, 9)))
+		p := Params{Bar: bar.Bar{Shape: []bar.Shape{bar.Square, bar.Hex, bar.Round}[r.IntN(3)], Width: 20, Height: 20, Length: 60, Grip: 20}, Fit: true}
+		fit, err := Place(context.Background(), m, p)
+		if err != nil {
+			t.Fatal(err)
+		}
+		p.Fit, p.Scale = false, fit.Scale*1.001
+		if _, err := Place(context.Background(), m, p); err == nil {
+			t.Errorf("%+v: a larger scale than the largest fits", p)
+		}
+	}
+}

@@ -1,0 +1,333 @@
+// Package survey takes the first look at a model: whether it is a sound closed surface, and how large.
+package survey
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"barwise/finding"
+	"barwise/geom"
+	"barwise/geom/mesh"
+)
+
+// Params says what the look takes for granted.
+type Params struct {
+	UnitMM     float64 // mm of the mesh's unit; 0: what the file states, else a guess by size
+	AcceptOpen bool    // a mesh that is not closed gives a warning instead of a blocking finding
+	MaxLoops   int     // boundary loops named one by one; 0: 8
+}
+
+// Report is what the look shows. Lengths are mm.
+type Report struct {
+	Format    string
+	UnitMM    float64 // mm of the mesh's unit
+	UnitFrom  string  // "given", "file" or "guess"
+	Unit      string  // name of the unit
+	Facets    int
+	Collapsed int
+	Health    *mesh.Health // scaled to mm
+	Findings  []finding.Finding
+}
+
+// Closed reports whether the mesh has an inside.
+func (r *Report) Closed() bool { return r.Health.Closed }
+
+// Blocking reports whether some finding stands in the way of planning.
+func (r *Report) Blocking() bool {
+	w, ok := finding.Worst(r.Findings)
+	return ok && w == finding.Blocking
+}
+
+// Look looks at a mesh in its file's own unit. The error is ctx's or nil.
+func Look(ctx context.Context, m *mesh.Mesh, info mesh.Info, p Params) (*Report, error) {
+	r := &Report{Format: info.Format, Facets: info.Facets, Collapsed: info.Collapsed}
+	if p.MaxLoops <= 0 {
+		p.MaxLoops = 8
+	}
+	e := m.Edges()
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	r.Health = m.HealthWith(e)
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	r.settle(info, p)
+	r.Health.Scale(r.UnitMM)
+	r.judge(m, p)
+	finding.Sort(r.Findings)
+	return r, nil
+}
+
+func (r *Report) add(code string, s finding.Severity, where, text, hint string) {
+	r.Findings = append(r.Findings, finding.Finding{Code: code, Severity: s, Where: where, Text: text, Hint: hint})
+}
+
+// Names of units and what a model measures in them when its size is to be a thing for a small mill.
+var units = []struct {
+	name string
+	mm   float64
+}{{"mm", 1}, {"inch", 25.4}, {"m", 1000}}
+
+// settle finds the unit. STL, OBJ and PLY carry none (common practice: mm; scans are often in metres
+// and some drawings in inches). The guess is mm from 5 to 2000 of the largest measure, metres below
+// 0.3, inches between; a guess costs a note.
+func (r *Report) settle(info mesh.Info, p Params) {
+	s := r.Health.Box.Size()
+	largest := max(s.X, s.Y, s.Z)
+	switch {
+	case p.UnitMM > 0:
+		r.UnitMM, r.UnitFrom, r.Unit = p.UnitMM, "given", name(p.UnitMM)
+		return
+	case info.UnitMM > 0:
+		r.UnitMM, r.UnitFrom, r.Unit = info.UnitMM, "file", info.Unit
+		return
+	}
+	u := units[0]
+	switch {
+	case largest < 0.3:
+		u = units[2]
+	case largest < 5:
+		u = units[1]
+	}
+	r.UnitMM, r.UnitFrom, r.Unit = u.mm, "guess", u.name
+	r.add("mesh-unit", finding.Note, "", fmt.Sprintf("%s carries no unit; taken as %s by its size of %s",
+		or(info.Format, "the file"), u.name, size(s, 1)), "state the model's unit in the job, or the size it is to have")
+}
+
+func or(s, other string) string {
+	if s == "" {
+		return other
+	}
+	return s
+}
+
+func name(mm float64) string {
+	for _, u := range units {
+		if u.mm == mm {
+			return u.name
+		}
+	}
+	return fmt.Sprintf("%g mm", mm)
+}
+
+func size(s geom.Vec3, k float64) string {
+	return fmt.Sprintf("%.4g × %.4g × %.4g", s.X*k, s.Y*k, s.Z*k)
+}
+
+func place(p geom.Vec3) string { return fmt.Sprintf("(%.4g, %.4g, %.4g) mm", p.X, p.Y, p.Z) }
+
+// tiny and huge bound the largest measure that can be meant for a bar in a small mill, mm.
+const (
+	tiny = 0.5
+	huge = 2000
+)
+
+func (r *Report) judge(m *mesh.Mesh, p Params) {
+	h := r.Health
+	s := h.Box.Size()
+	switch largest := max(s.X, s.Y, s.Z); {
+	case largest == 0:
+		r.add("mesh-flat", finding.Blocking, place(h.Box.Min), "all of the model is one point", "export the model again")
+		return
+	case largest < tiny:
+		r.add("mesh-tiny", finding.Warning, "", fmt.Sprintf("the model measures %s mm", size(s, 1)),
+			"check its unit, or state the size it is to have")
+	case largest > huge:
+		r.add("mesh-huge", finding.Warning, "", fmt.Sprintf("the model measures %s mm", size(s, 1)),
+			"check its unit, or state the size it is to have")
+	}
+	if least := min(s.X, s.Y, s.Z); least <= 1e-9*max(s.X, s.Y, s.Z) {
+		r.add("mesh-flat", finding.Blocking, place(h.Box.Min),
+			fmt.Sprintf("the model is a flat sheet of %d triangles, it has no thickness", h.Triangles), "export a solid")
+	}
+	r.open(p)
+	r.facing()
+	r.shells(m)
+	r.blemishes()
+}
+
+// open names the boundary loops.
+func (r *Report) open(p Params) {
+	h := r.Health
+	if len(h.Loops) == 0 {
+		return
+	}
+	sev, hint := finding.Blocking, "close the holes in the program the model comes from, or accept the mesh as it is with 'accept: open'"
+	if p.AcceptOpen {
+		sev, hint = finding.Warning, "accepted as it is: the surface is cut where there is one, and the holes stay as the bar leaves them"
+	}
+	for i, l := range h.Loops {
+		if i == p.MaxLoops {
+			total := 0.0
+			for _, l := range h.Loops[i:] {
+				total += l.Length
+			}
+			r.add("mesh-open", sev, fmt.Sprintf("%d more loops", len(h.Loops)-i),
+				fmt.Sprintf("the surface is open there too, along %.4g mm in all", total), hint)
+			break
+		}
+		r.add("mesh-open", sev, fmt.Sprintf("loop %d near %s", i+1, place(l.Box.Centre())),
+			fmt.Sprintf("the surface is open along %d edges, %.4g mm long, within %s mm", l.Edges, l.Length, size(l.Box.Size(), 1)), hint)
+	}
+}
+
+// facing judges which way the triangles face.
+func (r *Report) facing() {
+	h := r.Health
+	if h.Flipped > 0 {
+		text := fmt.Sprintf("at %d edges neighbours face opposite ways; %d of %d triangles would have to be turned over", h.Flipped, h.Turned, h.Triangles)
+		if h.OneSided {
+			text = fmt.Sprintf("at %d edges neighbours face opposite ways, and the surface has only one side", h.Flipped)
+		}
+		r.add("mesh-flipped", finding.Blocking, "first at "+place(h.FlippedAt), text,
+			"make the normals agree in the program the model comes from")
+		return
+	}
+	if h.Closed && h.Volume < 0 {
+		r.add("mesh-inside-out", finding.Blocking, "",
+			fmt.Sprintf("all triangles face inward: the volume is %.4g mm³", h.Volume),
+			"turn the normals over in the program the model comes from")
+	}
+	if h.Closed && h.Volume == 0 {
+		r.add("mesh-flat", finding.Blocking, "", "the model encloses no volume", "export a solid")
+	}
+}
+
+// shells looks at how the pieces lie to one another.
+func (r *Report) shells(m *mesh.Mesh) {
+	h := r.Health
+	if len(h.Shells) < 2 {
+		return
+	}
+	apart, cavities, inverted := 0, 0, 0
+	for i, s := range h.Shells {
+		if s.Closed && s.Volume < 0 && h.Volume > 0 {
+			if i < maxProbes && r.within(m, s) {
+				cavities++
+			} else {
+				inverted++
+			}
+		}
+	}
+	apart = groups(h.Shells)
+	if inverted > 0 {
+		r.add("mesh-inside-out", finding.Blocking, "", fmt.Sprintf("%d of %d shells face inward and are not cavities", inverted, len(h.Shells)),
+			"turn their normals over in the program the model comes from")
+	}
+	if cavities > 0 {
+		r.add("mesh-cavity", finding.Note, "", fmt.Sprintf("%d closed cavities lie inside the model", cavities), "they cannot be cut and stay solid")
+	}
+	if apart > 1 {
+		r.add("mesh-apart", finding.Warning, r.gaps(), fmt.Sprintf("the model is %d pieces whose boxes lie apart", apart),
+			"pieces that are not joined fall off when they are cut free: keep one, or join them")
+	}
+	r.add("mesh-shells", finding.Note, "", fmt.Sprintf("the model has %d shells, of %s mm³", len(h.Shells), volumes(h.Shells)), "")
+}
+
+// maxProbes is how many inward shells are looked at one by one: each look passes over all triangles.
+const maxProbes = 16
+
+// within reports whether the inward shell lies inside outward ones: just off one of its triangles, on
+// the side away from its solid, the mesh winds about the place as often as about the shell's outside.
+func (r *Report) within(m *mesh.Mesh, s mesh.Shell) bool {
+	a, b, c := m.Corners(s.First)
+	n := b.Sub(a).Cross(c.Sub(a)).Unit()
+	mid := a.Add(b).Add(c).Mul(1.0 / 3)
+	off := 1e-4 * max(b.Sub(a).Len(), c.Sub(b).Len())
+	return m.Winding(mid.Sub(n.Mul(off))) > 0.5
+}
+
+func volumes(ss []mesh.Shell) string {
+	text := ""
+	for i, s := range ss {
+		if i == 5 {
+			return text + ", …"
+		}
+		if i > 0 {
+			text += ", "
+		}
+		text += fmt.Sprintf("%.4g", s.Volume)
+	}
+	return text
+}
+
+// groups counts the sets of shells whose boxes overlap or touch, directly or by way of others.
+func groups(ss []mesh.Shell) int {
+	const most = 2000 // pairs are compared one by one
+	ss = ss[:min(len(ss), most)]
+	label := make([]int, len(ss))
+	for i := range label {
+		label[i] = i
+	}
+	find := func(i int) int {
+		for label[i] != i {
+			label[i] = label[label[i]]
+			i = label[i]
+		}
+		return i
+	}
+	n := len(ss)
+	for i := range ss {
+		for j := range i {
+			if !touch(ss[i].Box, ss[j].Box) {
+				continue
+			}
+			if a, b := find(i), find(j); a != b {
+				label[a] = b
+				n--
+			}
+		}
+	}
+	return n
+}
+
+func touch(a, b geom.Box3) bool {
+	return a.Min.X <= b.Max.X && b.Min.X <= a.Max.X && a.Min.Y <= b.Max.Y && b.Min.Y <= a.Max.Y &&
+		a.Min.Z <= b.Max.Z && b.Min.Z <= a.Max.Z
+}
+
+// gaps names where the two largest shells are.
+func (r *Report) gaps() string {
+	a, b := r.Health.Shells[0].Box, r.Health.Shells[1].Box
+	return "near " + place(a.Centre()) + " and " + place(b.Centre())
+}
+
+// blemishes are what a mesh may have and still be cut.
+func (r *Report) blemishes() {
+	h := r.Health
+	if h.Crowded > 0 {
+		sev := finding.Note
+		if !h.Closed {
+			sev = finding.Warning
+		}
+		r.add("mesh-nonmanifold", sev, "first at "+place(h.CrowdedAt),
+			fmt.Sprintf("at %d edges more than two triangles meet", h.Crowded), "cut as it is; the surface touches itself there")
+	}
+	if h.Pinched > 0 {
+		r.add("mesh-pinched", finding.Note, "first at "+place(h.PinchedAt),
+			fmt.Sprintf("at %d vertices the surface touches itself", h.Pinched), "cut as it is")
+	}
+	if n := h.Degenerate + r.Collapsed; n > 0 {
+		r.add("mesh-degenerate", finding.Note, r.firstDegenerate(),
+			fmt.Sprintf("%d triangles have no area to speak of, %d of them with two corners in one point", n, r.Collapsed), "cut as it is")
+	}
+	if h.Duplicates > 0 {
+		r.add("mesh-duplicate", finding.Note, "first at "+place(h.DuplicateAt),
+			fmt.Sprintf("%d triangles lie on the corners of another one", h.Duplicates), "cut as it is")
+	}
+	if n := h.Triangles; n < 4 {
+		r.add("mesh-few", finding.Blocking, "", fmt.Sprintf("the model has %d triangles; a solid has at least 4", n), "export a solid")
+	}
+	if math.IsNaN(h.Volume + h.Area) {
+		r.add("mesh-not-finite", finding.Blocking, "", "area or volume is not a number", "export the model again")
+	}
+}
+
+func (r *Report) firstDegenerate() string {
+	if r.Health.Degenerate == 0 {
+		return ""
+	}
+	return "first at " + place(r.Health.DegenerateAt)
+}
