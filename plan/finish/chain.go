@@ -1,0 +1,210 @@
+package finish
+
+import (
+	"context"
+	"math"
+
+	"barwise/geom"
+	"barwise/path"
+)
+
+// side makes one side's passes.
+func (w *work) side(ctx context.Context, i int) (*SideOutput, error) {
+	v := w.views[i]
+	out := &SideOutput{Deg: v.Deg}
+	w.shareFigures(v, &out.Figures)
+	for k, ly := range w.layers(v) {
+		segs, err := w.raster(ctx, v, ly, k, &out.Figures)
+		if err != nil {
+			return nil, err
+		}
+		out.UnmetArea += float64(ly.unmet) * w.pitch * w.pitch
+		passes, err := w.join(ctx, v, segs, &out.Figures)
+		if err != nil {
+			return nil, err
+		}
+		out.Passes = append(out.Passes, passes...)
+	}
+	out.DeepestTip = math.Inf(1)
+	for _, p := range out.Passes {
+		out.Figures.Passes++
+		out.Points += len(p.Points)
+		for k, q := range p.Points {
+			out.DeepestTip = min(out.DeepestTip, q.Z)
+			if k > 0 {
+				out.CutLength += q.Sub(p.Points[k-1]).Len()
+			}
+		}
+	}
+	if len(out.Passes) == 0 {
+		out.DeepestTip = 0
+	}
+	// the fields of this side are no longer wanted by it; other sides do not ask for its state
+	v.state, v.e, v.foot = nil, nil, nil
+	return out, nil
+}
+
+func (w *work) shareFigures(v *view, fig *Figures) {
+	for j := 1; j+1 < v.f.NY; j++ {
+		for i := 1; i+1 < v.f.NX; i++ {
+			if v.state[j*v.f.NX+i] != own {
+				continue
+			}
+			gx, gy := gradient(v.f, i, j)
+			sec := math.Sqrt(1 + float64(gx*gx) + float64(gy*gy))
+			fig.ShareArea += float64(w.pitch*w.pitch) * sec
+			fig.SteepestDeg = max(fig.SteepestDeg, math.Acos(1/sec)*180/math.Pi)
+		}
+	}
+}
+
+// farthest is how far apart, in plan, the ends of two segments may lie to be joined by following the
+// surface, mm.
+const farthest = 4.0
+
+// link is a step from the end of one segment to the start of the next.
+type link struct {
+	seg     int
+	reverse bool
+	follow  bool // joined to the segment before it
+}
+
+// join orders segments into passes: from the end of one to the nearest end of another, following the
+// surface where that is shorter than a lift.
+func (w *work) join(ctx context.Context, v *view, segs []segment, fig *Figures) ([]path.Pass, error) {
+	fig.Lines += len(segs)
+	order := w.order(ctx, v, segs)
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	ways := make([][]geom.Vec3, len(order))
+	asked := make([]int, len(order))
+	err := rows(ctx, len(order), func(k int) {
+		if order[k].follow {
+			_, a := ends(segs, order[k-1])
+			b, _ := ends(segs, order[k])
+			ways[k], asked[k] = w.follow(v, a, b)
+		}
+	})
+	if err != nil {
+		return nil, err
+	}
+	var passes []path.Pass
+	for k, l := range order {
+		fig.ExactHeights += asked[k]
+		if !l.follow {
+			passes = append(passes, path.Pass{})
+		}
+		p := &passes[len(passes)-1]
+		p.Points = append(p.Points, ways[k]...)
+		pts := segs[l.seg].pts
+		for m := range pts {
+			q := pts[m]
+			if l.reverse {
+				q = pts[len(pts)-1-m]
+			}
+			if n := len(p.Points); n > 0 && p.Points[n-1] == q {
+				continue
+			}
+			p.Points = append(p.Points, q)
+		}
+	}
+	return passes, nil
+}
+
+func ends(segs []segment, l link) (start, end geom.Vec3) {
+	p := segs[l.seg].pts
+	if l.reverse {
+		return p[len(p)-1], p[0]
+	}
+	return p[0], p[len(p)-1]
+}
+
+// order chains segments greedily. A new chain starts with the first segment that is left, in the order
+// they were cut: coarse lines first, from one edge to the other.
+func (w *work) order(ctx context.Context, v *view, segs []segment) []link {
+	near := newNear(segs)
+	out := make([]link, 0, len(segs))
+	first := 0
+	for len(out) < len(segs) && ctx.Err() == nil {
+		for near.used[first] {
+			first++
+		}
+		l := link{seg: first}
+		for {
+			near.use(l.seg)
+			out = append(out, l)
+			_, end := ends(segs, l)
+			next, ok := near.nearest(end, func(q geom.Vec3) float64 { return w.followCost(v, end, q) }, w.p.LiftCost)
+			if !ok {
+				break
+			}
+			l = next
+		}
+	}
+	return out
+}
+
+// followCost estimates the length of following the surface from a to b, on the sharing grid.
+func (w *work) followCost(v *view, a, b geom.Vec3) float64 {
+	plan := b.XY().Sub(a.XY()).Len()
+	n := int(plan/w.pitch) + 1
+	floor := min(a.Z, b.Z)
+	length, last := 0.0, a.Z
+	for k := 1; k <= n; k++ {
+		z := b.Z
+		if k < n {
+			p := a.Lerp(b, float64(k)/float64(n))
+			i, j := v.f.Nearest(p.XY())
+			z = max(float64(v.f.At(i, j)), floor)
+		}
+		length += math.Hypot(plan/float64(n), z-last)
+		last = z
+	}
+	return length
+}
+
+// follow returns the points between a and b, along the straight way in plan, on the exact surface but
+// not below the lower of both ends: this is a way, so it stands a last decimal above what it need not
+// touch.
+func (w *work) follow(v *view, a, b geom.Vec3) (pts []geom.Vec3, asked int) {
+	plan := b.XY().Sub(a.XY())
+	d := plan.Len()
+	floor := min(a.Z, b.Z)
+	at := func(s float64) geom.Vec3 { // s along the way, mm
+		asked++
+		q := a.XY().Add(plan.Mul(s / d))
+		q = geom.Vec2{X: math.Round(q.X*w.inv) / w.inv, Y: math.Round(q.Y*w.inv) / w.inv}
+		z := max(w.height(v, q.X, q.Y), floor)
+		return geom.Vec3{X: q.X, Y: q.Y, Z: float64(w.up(z+w.p.Tolerance/4)) / w.inv}
+	}
+	var halve func(s0, s1 float64, p, q geom.Vec3)
+	halve = func(s0, s1 float64, p, q geom.Vec3) {
+		h := s1 - s0
+		m := (q.Z - p.Z) / h
+		air := p.Z <= floor+w.p.Tolerance && q.Z <= floor+w.p.Tolerance
+		if h > 1.5*w.unit && !air && h*h*(1+m*m) > 4*w.round()*w.p.Tolerance {
+			mid := (s0 + s1) / 2
+			r := at(mid)
+			halve(s0, mid, p, r)
+			pts = append(pts, r)
+			halve(mid, s1, r, q)
+		}
+	}
+	step := 2 * float64(w.sampleStep()) * w.unit
+	n := int(d/step) + 1
+	p, s := a, 0.0
+	for k := 1; k <= n; k++ {
+		t := d * float64(k) / float64(n)
+		q := b
+		if k < n {
+			q = at(t)
+		}
+		halve(s, t, p, q)
+		if k < n {
+			pts = append(pts, q)
+		}
+		p, s = q, t
+	}
+	return pts, asked
+}

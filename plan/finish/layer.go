@@ -1,0 +1,319 @@
+package finish
+
+import (
+	"math"
+	"slices"
+)
+
+// layer is the part of a share that is cut by lines of one direction. Lines of level 0 stand s0 apart
+// over all of it; each further level halves the spacing where the cusp needs it.
+type layer struct {
+	dir    Direction // Along or Across
+	s0     int       // units of the last decimal
+	levels int       // further levels
+	need   []uint8   // per node: 0 none, else 1 + the level wanted
+	unmet  int       // share nodes whose demand is finer than the last level
+}
+
+// gap is the widest spacing of neighbouring lines once level l is cut, in units.
+func (l *layer) gap(level int) int {
+	if level == 0 {
+		return l.s0
+	}
+	d := l.s0 >> (level - 1)
+	return d - d/2
+}
+
+// lines returns the positions across of the lines that level adds between lo and hi, in units, and
+// their spacing.
+func (l *layer) lines(level, lo, hi int) (pos []int, d int) {
+	off := 0
+	d = l.s0
+	if level > 0 {
+		d = l.s0 >> (level - 1)
+		off = d / 2
+	}
+	k := int(math.Ceil(float64(lo-off) / float64(d)))
+	for p := off + k*d; p <= hi; p += d {
+		pos = append(pos, p)
+	}
+	return pos, d
+}
+
+// demand returns, for every node of the share itself, the greatest plan spacing of lines along and
+// across the bar that keeps the cusp; 0 for nodes that have none.
+func (w *work) demand(v *view) (along, across []float32) {
+	f := v.f
+	along, across = make([]float32, f.Len()), make([]float32, f.Len())
+	for j := 1; j+1 < f.NY; j++ {
+		for i := 1; i+1 < f.NX; i++ {
+			at := j*f.NX + i
+			if v.state[at] != own && v.state[at] != wall {
+				continue
+			}
+			gx := w.steepest(v, at, 1)
+			gy := w.steepest(v, at, f.NX)
+			kx, ky := w.curvature(v, at)
+			along[at] = float32(stepover(w.in.Cutter, w.p.Cusp, gy, gx, kx))
+			across[at] = float32(stepover(w.in.Cutter, w.p.Cusp, gx, gy, ky))
+		}
+	}
+	return along, across
+}
+
+// shared reports whether the surface between two neighbouring nodes is the side's to cut.
+func (v *view) shared(a, b int) bool {
+	core := func(k int) bool { return v.state[k] == own || v.state[k] == wall }
+	return core(a) && core(b) || (v.foot[a] || v.foot[b]) && v.state[a] != out && v.state[b] != out
+}
+
+// steepest is the greater of the two one-sided slopes at a node, within the share.
+func (w *work) steepest(v *view, at, step int) float64 {
+	g := 0.0
+	for _, o := range [2]int{-step, step} {
+		if v.shared(at, at+o) {
+			g = max(g, math.Abs(float64(v.e[at+o]-v.e[at]))/w.pitch)
+		}
+	}
+	return g
+}
+
+// curvature returns the normal curvature of the path surface across lines along the bar, then across
+// lines across it, positive where convex upward; 0 at the edges of the share and at creases, where two
+// pieces of surface meet that both are touched.
+func (w *work) curvature(v *view, at int) (kx, ky float64) {
+	n, h := v.f.NX, w.pitch
+	for _, o := range around {
+		if k := at + o[1]*n + o[0]; v.state[k] == out || v.foot[k] || v.state[k] == wall || v.state[k] == hanging {
+			return 0, 0
+		}
+	}
+	z := func(dx, dy int) float64 { return float64(v.e[at+dy*n+dx]) }
+	c := z(0, 0)
+	zxx, zyy := z(1, 0)-2*c+z(-1, 0), z(0, 1)-2*c+z(0, -1)
+	if max(math.Abs(zxx), math.Abs(zyy)) > 2*h {
+		return 0, 0
+	}
+	zxy := (z(1, 1) - z(1, -1) - z(-1, 1) + z(-1, -1)) / 4
+	gx, gy := (z(1, 0)-z(-1, 0))/(2*h), (z(0, 1)-z(0, -1))/(2*h)
+	along := func(ga, gc, zcc, zaa float64) float64 {
+		// the direction square to the pass in the tangent plane, seen in plan, is (1+ga², −gc·ga)·scale
+		p, q := 1+float64(ga*ga), float64(-gc*ga)
+		b2 := 1 / (1 + float64(gc*gc) + float64(ga*ga))
+		hess := float64(p*p*zcc) + float64(2*p*q*zxy) + float64(q*q*zaa)
+		return -hess / (h * h) * b2 / p * math.Sqrt(b2)
+	}
+	return along(gy, gx, zxx, zyy), along(gx, gy, zyy, zxx)
+}
+
+// least replaces every value by the least positive one within ri columns and rj rows.
+func least(a []float32, nx, ri, rj int) []float32 {
+	pass := func(src []float32, n, stride, r int, starts func(func(int))) []float32 {
+		dst := make([]float32, len(src))
+		starts(func(s int) {
+			for i := range n {
+				m := float32(0)
+				for k := max(0, i-r); k <= min(n-1, i+r); k++ {
+					if x := src[s+k*stride]; x > 0 && (m == 0 || x < m) {
+						m = x
+					}
+				}
+				dst[s+i*stride] = m
+			}
+		})
+		return dst
+	}
+	ny := len(a) / nx
+	t := pass(a, nx, 1, ri, func(f func(int)) {
+		for j := range ny {
+			f(j * nx)
+		}
+	})
+	return pass(t, ny, nx, rj, func(f func(int)) {
+		for i := range nx {
+			f(i)
+		}
+	})
+}
+
+// layers divides the share among directions and sets spacings.
+func (w *work) layers(v *view) []*layer {
+	along, across := w.demand(v)
+	along, across = least(along, v.f.NX, 1, 2), least(across, v.f.NX, 2, 1)
+	first, other := along, across
+	dirs := [2]Direction{Along, Across}
+	if w.p.Direction == Across {
+		first, other, dirs = across, along, [2]Direction{Across, Along}
+	}
+	steep := w.steepFor(v, first, other)
+	var kind, back []bool
+	if w.p.Direction == Either {
+		kind, back = w.kinder(v, first, other), w.steepFor(v, other, first)
+	}
+	mine, rest := make([]bool, v.f.Len()), make([]bool, v.f.Len())
+	for k, s := range v.state {
+		if s != own && s != wall {
+			continue
+		}
+		mine[k] = !steep[k]
+		if kind != nil {
+			mine[k] = kind[k] && !steep[k] || !kind[k] && back[k]
+		}
+		rest[k] = !mine[k]
+	}
+	base := rest
+	if w.p.Direction == Either {
+		base = nil
+	}
+	var ls []*layer
+	if l := w.layer(v, dirs[0], first, mine, base); l != nil {
+		ls = append(ls, l)
+	}
+	if l := w.layer(v, dirs[1], other, rest, nil); l != nil {
+		ls = append(ls, l)
+	}
+	return ls
+}
+
+// steepFor marks the nodes that are better left to the other direction: finer than a quarter of the
+// spacing on the level, and the other direction clearly coarser.
+func (w *work) steepFor(v *view, first, other []float32) []bool {
+	limit := float32(w.level() / 4)
+	m := make([]bool, len(first))
+	for k, s := range v.state {
+		m[k] = (s == own || s == wall) && first[k] < limit && other[k] > 1.3*first[k]
+	}
+	return m
+}
+
+// level is the stepover on level ground.
+func (w *work) level() float64 { return stepover(w.in.Cutter, w.p.Cusp, 0, 0, 0) }
+
+// kinder says for every node whether the first direction's stepover is the wider one, judged over
+// about a millimetre so that regions stay whole.
+func (w *work) kinder(v *view, first, other []float32) []bool {
+	n := v.f.Len()
+	num := make([]float64, n)
+	for k, s := range v.state {
+		if (s == own || s == wall) && first[k] > 0 && other[k] > 0 {
+			// bounded, so that one wall does not outweigh the ground beside it
+			num[k] = min(max(math.Log(float64(first[k]/other[k])), -1), 1)
+		}
+	}
+	r := max(1, int(math.Round(max(w.in.Cutter.R, 4*w.level())/w.pitch)))
+	for range 2 {
+		num = blur(num, v.f.NX, r)
+	}
+	kind := make([]bool, n)
+	for k := range kind {
+		kind[k] = num[k] >= -0.02
+	}
+	return kind
+}
+
+// blur sums over boxes of half width r; the scale does not matter to a sign.
+func blur(a []float64, nx, r int) []float64 {
+	ny := len(a) / nx
+	t, out := make([]float64, len(a)), make([]float64, len(a))
+	for j := range ny {
+		sum := 0.0
+		for i := -r; i < nx; i++ {
+			if i+r < nx {
+				sum += a[j*nx+i+r]
+			}
+			if i-r-1 >= 0 {
+				sum -= a[j*nx+i-r-1]
+			}
+			if i >= 0 {
+				t[j*nx+i] = sum
+			}
+		}
+	}
+	sums := make([]float64, nx)
+	for j := -r; j < ny; j++ {
+		for i := range nx {
+			if j+r < ny {
+				sums[i] += t[(j+r)*nx+i]
+			}
+			if j-r-1 >= 0 {
+				sums[i] -= t[(j-r-1)*nx+i]
+			}
+			if j >= 0 {
+				out[j*nx+i] = sums[i]
+			}
+		}
+	}
+	return out
+}
+
+// layer makes the layer that keeps the cusp at the nodes in mine; nil where there are none. It reaches
+// over the margin and over the other layer by the overlap, and over the nodes in base, at level 0.
+func (w *work) layer(v *view, dir Direction, demand []float32, mine, base []bool) *layer {
+	reach := append([]bool(nil), mine...)
+	for k, b := range base {
+		reach[k] = reach[k] || b
+	}
+	if !slices.Contains(reach, true) {
+		return nil
+	}
+	l := &layer{dir: dir, need: make([]uint8, v.f.Len())}
+	w.space(l, demand, mine)
+	reach = dilate(reach, v.f.NX, int(math.Ceil(w.p.Overlap/w.pitch))+1)
+	for k, s := range v.state {
+		if s == out || !reach[k] {
+			continue
+		}
+		l.need[k] = 1
+		if mine[k] {
+			d := float64(demand[k]) * w.inv
+			level := l.levelOf(d)
+			l.need[k] = uint8(1 + level)
+			if float64(l.gap(level)) > 1.05*d {
+				l.unmet++
+			}
+		}
+	}
+	return l
+}
+
+// levelOf is the coarsest level whose spacing serves a demand in units.
+func (l *layer) levelOf(demand float64) int {
+	for k := range l.levels {
+		if float64(l.gap(k)) <= demand+1e-6 {
+			return k
+		}
+	}
+	return l.levels
+}
+
+// dilate grows a mask by r nodes along both axes.
+func dilate(m []bool, nx, r int) []bool {
+	ny := len(m) / nx
+	t, out := make([]bool, len(m)), make([]bool, len(m))
+	for j := range ny {
+		last := -r - 1
+		for i := -r; i < nx; i++ {
+			if i+r < nx && m[j*nx+i+r] {
+				last = i + r
+			}
+			if i >= 0 {
+				t[j*nx+i] = last >= i-r && last >= 0
+			}
+		}
+	}
+	seen := make([]int, nx)
+	for i := range seen {
+		seen[i] = -r - 1
+	}
+	for j := -r; j < ny; j++ {
+		for i := range nx {
+			if j+r < ny && t[(j+r)*nx+i] {
+				seen[i] = j + r
+			}
+			if j >= 0 {
+				out[j*nx+i] = seen[i] >= j-r && seen[i] >= 0
+			}
+		}
+	}
+	return out
+}

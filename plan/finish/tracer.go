@@ -1,0 +1,229 @@
+package finish
+
+import (
+	"math"
+
+	"barwise/geom"
+)
+
+// tracer walks one raster line.
+type tracer struct {
+	*work
+	v        *view
+	ly       *layer
+	cross    int
+	u0, step int       // first sample and spacing, units
+	z        []float32 // exact heights, sample by sample
+	asked    int
+	spare    trace
+	lo, hi   []float64
+}
+
+// slack is how far below the nodes around it a place of the share may lie before it counts as a drop
+// that nobody asked to be followed, in pitches: room for creases between nodes.
+const slack = 4
+
+// floorAt is the lowest height wanted at a place: +Inf where the share does not reach.
+func (c *tracer) floorAt(x, y float64) float64 {
+	f, v := c.v.f, c.v
+	i, j := int(math.Floor((x-f.X0)/f.DX)), int(math.Floor((y-f.Y0)/f.DY))
+	low := math.Inf(1)
+	if i < 0 || j < 0 || i+1 >= f.NX || j+1 >= f.NY {
+		return low
+	}
+	for _, k := range [4]int{j*f.NX + i, j*f.NX + i + 1, (j+1)*f.NX + i, (j+1)*f.NX + i + 1} {
+		switch v.state[k] {
+		case own, margin:
+			low = min(low, float64(v.e[k])-slack*c.pitch)
+		case wall, hanging:
+			low = min(low, float64(v.e[k]))
+		}
+	}
+	return low
+}
+
+// sample returns the height at sample k, lifted to floor.
+func (c *tracer) sample(k int, floor float64) (z float64, air bool) {
+	z = max(float64(c.z[k]), c.v.ZMin)
+	if z < floor {
+		return floor, true
+	}
+	return z, z == c.v.ZMin
+}
+
+// run turns the wanted stretches into segments. Stretches parted by little are joined by following the
+// surface between them.
+func (c *tracer) run(spans [][2]int) []segment {
+	var out []segment
+	var t trace
+	flush := func() {
+		c.trim(&t)
+		if t.len() >= 2 {
+			c.refine(&t)
+			out = append(out, c.emit(&t))
+		}
+		t.reset()
+	}
+	for _, s := range spans {
+		var next trace
+		for k := floorDiv(s[0]-c.u0+c.step-1, c.step); k*c.step+c.u0 <= s[1] && k < len(c.z); k++ {
+			u := c.u0 + k*c.step
+			x, y := c.place(c.ly.dir, c.cross, u)
+			floor := c.floorAt(x, y)
+			if math.IsInf(floor, 1) {
+				floor = float64(c.z[k])
+			}
+			z, air := c.sample(k, floor)
+			next.add(u, z, air)
+		}
+		c.trim(&next)
+		if next.len() == 0 {
+			continue
+		}
+		if t.len() > 0 && !c.bridge(&t, &next) {
+			flush()
+		}
+		t.u, t.z, t.air = append(t.u, next.u...), append(t.z, next.z...), append(t.air, next.air...)
+	}
+	flush()
+	return out
+}
+
+// trim takes off what hangs in the air at both ends, but for one sample.
+func (c *tracer) trim(t *trace) {
+	a, b := 0, t.len()
+	for a+1 < b && t.air[a] && t.air[a+1] {
+		a++
+	}
+	for b-2 >= a && t.air[b-1] && t.air[b-2] {
+		b--
+	}
+	if b-a == 1 && t.air[a] {
+		b = a
+	}
+	t.u, t.z, t.air = t.u[a:b], t.z[a:b], t.air[a:b]
+}
+
+// bridge joins t to next by samples that follow the surface, not below the lower of both ends, where
+// that is shorter than about three overlaps.
+func (c *tracer) bridge(t, next *trace) bool {
+	n := t.len()
+	from, to := t.u[n-1], next.u[0]
+	most := min(3*c.p.Overlap, c.p.LiftCost)
+	if float64(to-from)*c.unit > most {
+		return false
+	}
+	floor := min(t.z[n-1], next.z[0])
+	length, last := 0.0, t.z[n-1]
+	for u := from + c.step; u < to; u += c.step {
+		z, _ := c.sample((u-c.u0)/c.step, floor)
+		length += math.Hypot(float64(c.step)*c.unit, z-last)
+		last = z
+	}
+	if length+math.Abs(next.z[0]-last) > most {
+		return false
+	}
+	for u := from + c.step; u < to; u += c.step {
+		z, air := c.sample((u-c.u0)/c.step, floor)
+		t.add(u, z, air)
+	}
+	return true
+}
+
+// exact asks the height between two samples of which the lower is air or not.
+func (c *tracer) exact(u int) (float64, bool) {
+	c.asked++
+	x, y := c.place(c.ly.dir, c.cross, u)
+	z := c.height(c.v, x, y)
+	if floor := c.floorAt(x, y); !math.IsInf(floor, 1) && z < floor {
+		return floor, true
+	}
+	return z, z == c.v.ZMin
+}
+
+// refine adds exact heights where the chord between two samples could miss the surface: first wherever
+// the path is so steep that a ball over a point could rise above the chord by more than half the
+// tolerance, down to the last decimal, which is how a wall is met; then where the slope changes.
+func (c *tracer) refine(t *trace) {
+	r := &c.spare
+	r.reset()
+	r.add(t.u[0], t.z[0], t.air[0])
+	for i := 1; i < t.len(); i++ {
+		c.halve(r, t.u[i-1], t.u[i], t.z[i-1], t.z[i], t.air[i-1], t.air[i])
+	}
+	*t, c.spare = c.spare, *t
+	for range 3 {
+		if !c.bend(t) {
+			break
+		}
+	}
+}
+
+// halve appends to r what follows a up to b.
+func (c *tracer) halve(r *trace, ua, ub int, za, zb float64, aa, ab bool) {
+	h := float64(ub-ua) * c.unit
+	m := (zb - za) / h
+	if ub-ua > 1 && !(aa && ab) && h*h*(1+m*m) > 4*c.round()*c.p.Tolerance {
+		um := (ua + ub) / 2
+		zm, am := c.exact(um)
+		c.halve(r, ua, um, za, zm, aa, am)
+		c.halve(r, um, ub, zm, zb, am, ab)
+		return
+	}
+	r.add(ub, zb, ab)
+}
+
+// bend halves the cells beside which the slope changes too much. Over a cell of width h a change of
+// slope Δ means h·Δ/8 upright between chord and a smooth curve.
+func (c *tracer) bend(t *trace) bool {
+	r := &c.spare
+	r.reset()
+	n := t.len()
+	slope := func(i int) float64 { return (t.z[i+1] - t.z[i]) / (float64(t.u[i+1]-t.u[i]) * c.unit) }
+	jump := func(i int) bool { return t.u[i+1]-t.u[i] == 1 && math.Abs(slope(i)) > steepWindow }
+	sag := 8.0
+	if c.in.Cutter.Round == 0 {
+		sag = 2 // a kink within the cell
+	}
+	added := false
+	r.add(t.u[0], t.z[0], t.air[0])
+	for i := 0; i+1 < n; i++ {
+		ua, ub := t.u[i], t.u[i+1]
+		if ub-ua > 1 && !(t.air[i] && t.air[i+1]) {
+			m := slope(i)
+			down, up := 0.0, 0.0
+			for _, k := range [2]int{i - 1, i + 1} {
+				if k < 0 || k+1 >= n || jump(k) {
+					continue
+				}
+				d := slope(k) - m
+				if k < i {
+					d = -d
+				}
+				down, up = max(down, -d), max(up, d)
+			}
+			e := float64(ub-ua) * c.unit / sag / math.Sqrt(1+m*m)
+			if e*down > 0.15*c.p.Tolerance || e*up > 0.5*c.p.Tolerance {
+				um := (ua + ub) / 2
+				z, air := c.exact(um)
+				r.add(um, z, air)
+				added = true
+			}
+		}
+		r.add(ub, t.z[i+1], t.air[i+1])
+	}
+	*t, c.spare = c.spare, *t
+	return added
+}
+
+// emit simplifies a trace and gives it as points of the program.
+func (c *tracer) emit(t *trace) segment {
+	c.lo, c.hi = c.windows(t, c.lo, c.hi)
+	at, z := c.simplify(t, c.lo, c.hi)
+	s := segment{cross: c.cross, pts: make([]geom.Vec3, len(at))}
+	for k, i := range at {
+		x, y := c.place(c.ly.dir, c.cross, t.u[i])
+		s.pts[k] = geom.Vec3{X: x, Y: y, Z: float64(z[k]) / c.inv}
+	}
+	return s
+}
