@@ -1,0 +1,243 @@
+package proof
+
+import (
+	"context"
+	"math"
+
+	"barwise/geom"
+	"barwise/shop/cutter"
+)
+
+const (
+	// gougeFrom is the depth below which a gouge is not looked for, mm.
+	gougeFrom = 5e-5
+	// gougeStep is how closely the depth of a gouge is settled for a cutter other than a ball, mm.
+	gougeStep = 2e-6
+)
+
+// gouged is the deepest gouge of a stretch of moves.
+type gouged struct {
+	depth float64 // mm; 0: none deeper than gougeFrom
+	piece int
+	at    geom.Vec3 // side frame: on the model
+	moves int       // moves deeper than the tolerance
+}
+
+func (g *gouged) join(o gouged) {
+	if o.depth > g.depth {
+		g.depth, g.piece, g.at = o.depth, o.piece, o.at
+	}
+	g.moves += o.moves
+}
+
+// prober holds a cutter, or one collar of it, against a solid.
+type prober struct {
+	s    *solid
+	p    cutter.Profile
+	lift float64 // of the profile's tip above the cutter's, for collars
+	full form    // of p itself
+	// the profile shrunk by tau
+	tau  float64
+	f    form
+	rise float64
+	gone bool
+}
+
+func newProber(s *solid, p cutter.Profile, lift float64) *prober {
+	b := &prober{s: s, p: p, lift: lift, full: newForm(p), tau: -1}
+	b.shrink(gougeFrom)
+	return b
+}
+
+func (b *prober) shrink(tau float64) {
+	if tau == b.tau {
+		return
+	}
+	p, rise, ok := b.p.Grown(-tau)
+	b.tau, b.f, b.rise, b.gone = tau, newForm(p), rise, !ok
+}
+
+// gouge replays pieces [from, to) of a chain. The depth of a gouge is the greatest d such that the
+// cutter shrunk by d still touches the model on the way: so a cutter shrunk by the deepest gouge so far
+// is all that has to be tried.
+func (b *prober) gouge(ctx context.Context, c *chain, from, to int, tol float64) (gouged, error) {
+	var out gouged
+	last := int32(-1) // the last move counted
+	top := b.s.box.Max.Z
+	for i := from; i < to; i++ {
+		if i&255 == 0 && ctx.Err() != nil {
+			return out, ctx.Err()
+		}
+		if c.of[i+1] < 0 {
+			continue
+		}
+		p, q := c.pts[i], c.pts[i+1]
+		p.Z += b.lift
+		q.Z += b.lift
+		if min(p.Z, q.Z) >= top {
+			continue
+		}
+		b.shrink(max(gougeFrom, min(out.depth, tol)))
+		d, at := b.deepest(p, q)
+		if d <= b.tau {
+			continue
+		}
+		if d > out.depth {
+			out.depth, out.piece, out.at = d, i, at
+		}
+		if d > tol && c.of[i+1] != last {
+			last = c.of[i+1]
+			out.moves++
+		}
+	}
+	return out, nil
+}
+
+// deepest returns the greatest depth over a straight way of the tip, where it is more than tau, with
+// the model's point; otherwise something not above tau.
+func (b *prober) deepest(p, q geom.Vec3) (float64, geom.Vec3) {
+	if b.gone || len(b.s.nodes) == 0 {
+		return 0, geom.Vec3{}
+	}
+	if b.full.ball {
+		p.Z += b.p.R
+		q.Z += b.p.R
+		return b.deepestBall(p, q)
+	}
+	return b.deepestForm(p, q)
+}
+
+func (b *prober) deepestBall(p, q geom.Vec3) (float64, geom.Vec3) {
+	s := b.s
+	x0, x1 := min(p.X, q.X), max(p.X, q.X)
+	y0, y1 := min(p.Y, q.Y), max(p.Y, q.Y)
+	z0 := min(p.Z, q.Z)
+	need := b.p.R - b.tau
+	var at geom.Vec3
+	var stack [64]int32
+	n := 1
+	for n > 0 {
+		n--
+		i := stack[n]
+		nd := &s.nodes[i]
+		dx := max(0, float64(nd.lo[0])-x1, x0-float64(nd.hi[0]))
+		dy := max(0, float64(nd.lo[1])-y1, y0-float64(nd.hi[1]))
+		dz := max(0, z0-float64(nd.hi[2]))
+		if float64(dx*dx)+float64(dy*dy)+float64(dz*dz) >= float64(need*need) {
+			continue
+		}
+		if nd.right > 0 {
+			stack[n], stack[n+1] = nd.right, i+1
+			n += 2
+			continue
+		}
+		for j := nd.first; j < nd.first-nd.right; j++ {
+			v := s.tris[j]
+			t := tri{s.v[v[0]], s.v[v[1]], s.v[v[2]]}
+			if d, w, ok := approach(&t, p, q, need); ok && d < need {
+				need = d
+				at = nearest(&t, p.Lerp(q, w))
+			}
+		}
+	}
+	return b.p.R - need, at
+}
+
+func (b *prober) deepestForm(p, q geom.Vec3) (float64, geom.Vec3) {
+	s := b.s
+	f, rise := b.f, b.rise
+	deepest := b.tau
+	var at geom.Vec3
+	x0, x1 := min(p.X, q.X), max(p.X, q.X)
+	y0, y1 := min(p.Y, q.Y), max(p.Y, q.Y)
+	z0 := min(p.Z, q.Z)
+	long := q.Sub(p).XY().Len() > 2*b.p.R
+	var stack [64]int32
+	n := 1
+	for n > 0 {
+		n--
+		i := stack[n]
+		nd := &s.nodes[i]
+		dx := max(0, float64(nd.lo[0])-x1, x0-float64(nd.hi[0]))
+		dy := max(0, float64(nd.lo[1])-y1, y0-float64(nd.hi[1]))
+		d2 := float64(dx*dx) + float64(dy*dy)
+		if d2 > float64(f.R*f.R) {
+			continue
+		}
+		if float64(nd.hi[2])-f.height(math.Sqrt(d2)) <= z0+rise {
+			continue
+		}
+		if long && f.clear(nd, p, q, rise) {
+			continue
+		}
+		if nd.right > 0 {
+			stack[n], stack[n+1] = nd.right, i+1
+			n += 2
+			continue
+		}
+		for j := nd.first; j < nd.first-nd.right; j++ {
+			v := s.tris[j]
+			t := tri{s.v[v[0]], s.v[v[1]], s.v[v[2]]}
+			up := geom.Vec3{Z: rise}
+			if !f.touches(&t, p.Add(up), q.Add(up)) {
+				continue
+			}
+			deepest = b.settle(&t, p, q, deepest)
+			at = t.a.Add(t.b).Add(t.c).Mul(1. / 3)
+			if g, r, ok := b.p.Grown(-deepest); ok {
+				f, rise = newForm(g), r
+			}
+		}
+	}
+	return deepest, at
+}
+
+// clear reports whether a long way passes above or beside a box, looking only at the part of it that is
+// within R of the box.
+func (f *form) clear(nd *node, p, q geom.Vec3, rise float64) bool {
+	lo, hi := 0.0, 1.0
+	u := q.Sub(p)
+	cut := func(p, u, a, b float64) {
+		switch {
+		case u > 0:
+			lo, hi = max(lo, (a-p)/u), min(hi, (b-p)/u)
+		case u < 0:
+			lo, hi = max(lo, (b-p)/u), min(hi, (a-p)/u)
+		}
+	}
+	cut(p.X, u.X, float64(nd.lo[0])-f.R, float64(nd.hi[0])+f.R)
+	cut(p.Y, u.Y, float64(nd.lo[1])-f.R, float64(nd.hi[1])+f.R)
+	const slack = 1e-9 // of the rounding of lo and hi
+	if lo > hi+slack {
+		return true
+	}
+	z := min(p.Z+float64(u.Z*lo), p.Z+float64(u.Z*hi)) - slack*math.Abs(u.Z)
+	return float64(nd.hi[2]) <= z+rise-slack
+}
+
+// settle returns the depth of a triangle known to lie deeper than tau, from below, to gougeStep.
+func (b *prober) settle(t *tri, p, q geom.Vec3, tau float64) float64 {
+	touches := func(d float64) bool {
+		g, rise, ok := b.p.Grown(-d)
+		if !ok {
+			return false
+		}
+		f := newForm(g)
+		up := geom.Vec3{Z: rise}
+		return f.touches(t, p.Add(up), q.Add(up))
+	}
+	lo, step := tau, 1e-4
+	hi := lo + step
+	for touches(hi) {
+		lo, step = hi, 4*step
+		hi = lo + step
+	}
+	for hi-lo > gougeStep {
+		if m := (lo + hi) / 2; touches(m) {
+			lo = m
+		} else {
+			hi = m
+		}
+	}
+	return max(lo, math.Nextafter(tau, math.Inf(1)))
+}

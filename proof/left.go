@@ -1,0 +1,179 @@
+package proof
+
+import (
+	"math"
+
+	"barwise/geom"
+)
+
+// keepers is how many moves nearest to a patch are followed into its parts.
+const keepers = 12
+
+// cand is one move that may clear a patch.
+type cand struct {
+	w  *sweeps
+	id int32
+	d  float64 // at the middle of the patch it was gathered for
+}
+
+// patch is a triangle of the surface with the distance of each corner from each candidate's sweep.
+type patch struct {
+	p [3]geom.Vec3 // part frame
+	v [3][keepers]float64
+}
+
+// cands are the nearest moves found so far, nearest first.
+type cands struct {
+	n    int
+	list [keepers]cand
+	wide bool
+}
+
+func (c *cands) add(w *sweeps, id int32, d float64) {
+	n := c.n
+	if n == keepers && d >= c.list[n-1].d {
+		return
+	}
+	i := n
+	if n == keepers {
+		i = n - 1
+	}
+	for k := range n {
+		if c.list[k].id == id && c.list[k].w == w {
+			return
+		}
+	}
+	for i > 0 && c.list[i-1].d > d {
+		c.list[i] = c.list[i-1]
+		i--
+	}
+	c.list[i] = cand{w, id, d}
+	c.n = min(n+1, keepers)
+}
+
+// gather adds the moves whose axis passes within margin of where it stands while the cutter touches
+// the patch.
+func (c *cands) gather(w *sweeps, p *[3]geom.Vec3, n geom.Vec3, margin float64) {
+	if len(w.segs) == 0 {
+		return
+	}
+	ns := w.turn.ToSide(n)
+	nxy := math.Sqrt(float64(ns.X*ns.X) + float64(ns.Y*ns.Y))
+	ox, oy := 0.0, 0.0
+	if nxy > 1e-9 {
+		r := w.f.R
+		if ns.Z > 0 {
+			r, _ = w.f.Contact(nxy / ns.Z)
+		}
+		if !w.f.ball && nxy < 0.1 && w.f.Flat > 0 {
+			r = w.f.Flat // a flat end leaves it open where under it the patch is
+		}
+		ox, oy = ns.X/nxy*r, ns.Y/nxy*r
+	}
+	if w.f.Flat > 0 {
+		margin += w.f.Flat
+	}
+	a, b, d := w.turn.ToSide(p[0]), w.turn.ToSide(p[1]), w.turn.ToSide(p[2])
+	mid := a.Add(b).Add(d).Mul(1. / 3)
+	g := &w.grid
+	i0, j0 := g.Nearest(geom.Vec2{X: min(a.X, b.X, d.X) + ox - margin, Y: min(a.Y, b.Y, d.Y) + oy - margin})
+	i1, j1 := g.Nearest(geom.Vec2{X: max(a.X, b.X, d.X) + ox + margin, Y: max(a.Y, b.Y, d.Y) + oy + margin})
+	i0, j0, i1, j1 = max(i0, 0), max(j0, 0), min(i1, g.NX-1), min(j1, g.NY-1)
+	for j := j0; j <= j1; j++ {
+		if i0 > i1 {
+			break
+		}
+		for _, id := range w.ids[w.start[j*g.NX+i0]:w.start[j*g.NX+i1+1]] {
+			c.add(w, id, w.distance(id, mid))
+		}
+	}
+}
+
+// fallback adds the moves of the bin nearest to the patch that has any.
+func (c *cands) fallback(w *sweeps, p *[3]geom.Vec3) {
+	if len(w.segs) == 0 {
+		return
+	}
+	mid := w.turn.ToSide(p[0].Add(p[1]).Add(p[2]).Mul(1. / 3))
+	g := &w.grid
+	i, j := g.Nearest(mid.XY())
+	b := w.near[min(max(j, 0), g.NY-1)*g.NX+min(max(i, 0), g.NX-1)]
+	if b < 0 {
+		return
+	}
+	for _, id := range w.ids[w.start[b]:w.start[b+1]] {
+		c.add(w, id, w.distance(id, mid))
+	}
+}
+
+// corner fills in the distances of corner k.
+func (c *cands) corner(p *patch, k int) {
+	var last *sweeps
+	var q geom.Vec3
+	for i := range c.n {
+		cd := &c.list[i]
+		if cd.w != last {
+			last, q = cd.w, cd.w.turn.ToSide(p.p[k])
+		}
+		p.v[k][i] = cd.w.distance(cd.id, q)
+	}
+}
+
+// view is what the candidates say of a patch.
+type view struct {
+	bound  float64    // one sweep leaves no point of the patch farther
+	low    float64    // least of the corners' nearest
+	high   float64    // greatest of them
+	val    [3]float64 // nearest of each corner
+	best   [3]int8    // which candidate
+	choice int8       // the candidate of the bound
+}
+
+func (c *cands) look(p *patch) view {
+	inf := math.Inf(1)
+	o := view{bound: inf, low: inf, high: math.Inf(-1), val: [3]float64{inf, inf, inf}}
+	for i := range c.n {
+		if m := max(p.v[0][i], p.v[1][i], p.v[2][i]); m < o.bound {
+			o.bound, o.choice = m, int8(i)
+		}
+		for k := range 3 {
+			if p.v[k][i] < o.val[k] {
+				o.val[k], o.best[k] = p.v[k][i], int8(i)
+			}
+		}
+	}
+	o.low = min(o.val[0], o.val[1], o.val[2])
+	o.high = max(o.val[0], o.val[1], o.val[2])
+	return o
+}
+
+// halve splits a patch at the middle of an edge whose ends are best cleared by different moves, the
+// longest of these: along a cusp the parts become narrow across it and stay long along it.
+func (c *cands) halve(p *patch, o *view, even bool) (a, b patch, edge float64) {
+	pick, mixed := 0, false
+	best := -1.0
+	for k := range 3 {
+		l := p.p[(k+1)%3].Sub(p.p[k]).Len()
+		m := !even && o.best[k] != o.best[(k+1)%3]
+		if m && !mixed || m == mixed && l > best {
+			pick, best, mixed = k, l, m
+		}
+	}
+	i, j := pick, (pick+1)%3
+	a, b = *p, *p
+	a.p[j] = p.p[i].Lerp(p.p[j], 0.5)
+	b.p[i] = a.p[j]
+	c.corner(&a, j)
+	b.v[i] = a.v[j]
+	return a, b, best
+}
+
+func (p *patch) area() float64 {
+	return p.p[1].Sub(p.p[0]).Cross(p.p[2].Sub(p.p[0])).Len() / 2
+}
+
+func (p *patch) centre() geom.Vec3 { return p.p[0].Add(p.p[1]).Add(p.p[2]).Mul(1. / 3) }
+
+func (p *patch) longest() float64 {
+	return max(p.p[1].Sub(p.p[0]).Len(), p.p[2].Sub(p.p[1]).Len(), p.p[0].Sub(p.p[2]).Len())
+}
