@@ -1,0 +1,282 @@
+package cl
+
+import (
+	"math"
+
+	"barwise/geom"
+)
+
+// drawer draws patches into one tile at a time. Every core has its own.
+type drawer struct {
+	*job
+	clip rect
+	star []spokeView
+	// lows holds the least height in every block of blockSize × blockSize nodes of the tile: what lies
+	// below can be left out.
+	lows  []float32
+	lowsX int
+	links []link
+}
+
+// spokeView is one spoke of the star being drawn: the edge to a neighbour, and the facet that follows it
+// counter-clockwise.
+type spokeView struct {
+	p, n   geom.Vec3 // the neighbour; the facet's outward normal
+	id     int32
+	bent   bool // the edge bends outward
+	facing contact
+}
+
+// contact is where on itself a cutter touches a facet's plane from above: at radius r, drop above the
+// tip, toward −(ux, uy). Where rounding decides between one radius and another (a plane as steep as the
+// flank) rLo and rHi hold both; all is set for a level plane, which touches the disc all over.
+type contact struct {
+	ux, uy, r, drop float64
+	rLo, rHi        float64
+	all             bool
+}
+
+func (j *job) newDrawer() *drawer { return &drawer{job: j} }
+
+// tile draws all that reaches tile k. What faces down comes last: a closed mesh hides nearly all of it.
+func (d *drawer) tile(k int) {
+	d.clip = d.tiles[k]
+	for y := d.clip.j0; y <= d.clip.j1; y++ {
+		row := d.z[y*d.grid.NX:][d.clip.i0 : d.clip.i1+1]
+		for i := range row {
+			row[i] = float32(noHeight)
+		}
+	}
+	for _, v := range d.stars[d.starAt[2*k]:d.starAt[2*k+1]] {
+		d.drawStar(v)
+	}
+	rest := d.stars[d.starAt[2*k+1]:d.starAt[2*k+2]]
+	if len(rest) == 0 {
+		return
+	}
+	d.measureBlocks()
+	for _, v := range rest {
+		if d.hidden(v) {
+			continue
+		}
+		if d.surface.kinds[v]&loose != 0 {
+			d.drawLoose(v)
+		} else {
+			d.drawStar(v)
+		}
+	}
+}
+
+// blockSize is the side of a block in nodes.
+const blockSize = 16
+
+func (d *drawer) measureBlocks() {
+	c := d.clip
+	d.lowsX = (c.i1-c.i0)/blockSize + 1
+	n := d.lowsX * ((c.j1-c.j0)/blockSize + 1)
+	if cap(d.lows) < n {
+		d.lows = make([]float32, n)
+	}
+	d.lows = d.lows[:n]
+	for i := range d.lows {
+		d.lows[i] = float32(math.Inf(1))
+	}
+	for y := c.j0; y <= c.j1; y++ {
+		row := d.z[y*d.grid.NX:][c.i0 : c.i1+1]
+		lows := d.lows[(y-c.j0)/blockSize*d.lowsX:]
+		for b := 0; len(row) > 0; b++ {
+			part := row[:min(blockSize, len(row))]
+			row = row[len(part):]
+			low := lows[b]
+			for _, z := range part {
+				if z < low {
+					low = z
+				}
+			}
+			lows[b] = low
+		}
+	}
+}
+
+// hidden reports whether nothing of star v can rise above what the tile holds already.
+func (d *drawer) hidden(v int32) bool {
+	s := d.surface
+	at := d.verts[v]
+	x0, x1, y0, y1, top := at.X, at.X, at.Y, at.Y, at.Z
+	grow := func(p geom.Vec3) {
+		x0, x1 = min(x0, p.X), max(x1, p.X)
+		y0, y1 = min(y0, p.Y), max(y1, p.Y)
+		top = max(top, p.Z)
+	}
+	fan := s.fans[s.start[v]:s.start[v+1]]
+	if s.kinds[v]&loose == 0 {
+		for _, c := range fan {
+			grow(d.verts[c.vertex()])
+		}
+	} else {
+		for _, c := range fan {
+			for _, p := range s.mesh.Triangles[c.facet] {
+				if q := d.verts[p]; q.Finite() {
+					grow(q)
+				}
+			}
+		}
+	}
+	r := d.shape.rad + d.slack
+	b := d.box(x0-r, x1+r, y0-r, y1+r)
+	for y := (b.j0 - d.clip.j0) / blockSize; y <= (b.j1-d.clip.j0)/blockSize; y++ {
+		for x := (b.i0 - d.clip.i0) / blockSize; x <= (b.i1-d.clip.i0)/blockSize; x++ {
+			if float64(d.lows[y*d.lowsX+x]) < top {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// box is the part of the tile whose nodes lie in [x0,x1]×[y0,y1] of the side frame; empty where i0 > i1
+// or j0 > j1.
+func (d *drawer) box(x0, x1, y0, y1 float64) rect {
+	g, c := &d.grid, &d.clip
+	return rect{
+		ceilIn((x0-g.X0)/g.DX, c.i0, c.i1), floorIn((x1-g.X0)/g.DX, c.i0, c.i1),
+		ceilIn((y0-g.Y0)/g.DY, c.j0, c.j1), floorIn((y1-g.Y0)/g.DY, c.j0, c.j1),
+	}
+}
+
+// drawStar draws what a regular star owns: its vertex, the edges to neighbours of a higher number, the
+// facets all of whose other vertices have a higher number.
+func (d *drawer) drawStar(v int32) {
+	s := d.surface
+	at := d.verts[v]
+	fan := s.fans[s.start[v]:s.start[v+1]]
+	if cap(d.star) < len(fan) {
+		d.star = make([]spokeView, len(fan))
+	}
+	star := d.star[:len(fan)]
+	up, down := false, false
+	for i, c := range fan {
+		n := d.turn.ToSide(s.normals[c.facet])
+		star[i].id = c.vertex()
+		star[i].p = d.verts[c.vertex()]
+		star[i].n = n
+		star[i].bent = c.convex()
+		up, down = up || n.Z >= 0, down || n.Z <= 0
+		if !d.shape.ball {
+			star[i].facing = d.shape.facing(n)
+		}
+	}
+	before := &star[len(star)-1]
+	for i := range star {
+		sp := &star[i]
+		if sp.id > v {
+			after := &star[(i+1)%len(star)]
+			if after.id > v {
+				d.facet(at, sp.p, after.p, sp.n, &sp.facing)
+			}
+			// an edge that bends away from above can be touched; one between a facet seen and a facet
+			// unseen decides for itself
+			if sp.n.Z > 0 && before.n.Z > 0 && !sp.bent || sp.n.Z < 0 && before.n.Z < 0 && sp.bent {
+				before = sp
+				continue
+			}
+			d.starEdge(at, before, sp)
+		}
+		before = sp
+	}
+	if up && s.kinds[v]&peak != 0 {
+		d.starVertex(at, star, 1)
+	}
+	if down && s.kinds[v]&pit != 0 {
+		d.starVertex(at, star, -1)
+	}
+}
+
+// starEdge draws the edge from at to right facet's following spoke, between the facets before and after.
+func (d *drawer) starEdge(at geom.Vec3, before, sp *spokeView) {
+	ex, ey := sp.p.X-at.X, sp.p.Y-at.Y
+	l := math.Sqrt(float64(ex*ex) + float64(ey*ey))
+	if l <= d.slack {
+		return // upright: its top decides
+	}
+	e := edge{a: at, b: sp.p, l: l, ex: ex / l, ey: ey / l, lo: -d.shape.rad, hi: d.shape.rad}
+	if d.shape.ball {
+		r := d.shape.rad
+		if across := r * (float64(e.ex*before.n.Y) - float64(e.ey*before.n.X)); before.n.Z >= 0 {
+			e.lo = max(e.lo, across)
+		} else {
+			e.hi = min(e.hi, -across)
+		}
+		if across := r * (float64(e.ex*sp.n.Y) - float64(e.ey*sp.n.X)); sp.n.Z >= 0 {
+			e.hi = min(e.hi, across)
+		} else {
+			e.lo = max(e.lo, -across)
+		}
+	} else {
+		e.bound(&d.shape, &before.facing, before.n.Z >= 0)
+		e.bound(&d.shape, &sp.facing, sp.n.Z < 0)
+	}
+	d.edge(&e)
+}
+
+// edge is a segment with the range of distances from its line, counted to the left, at which the axis of
+// a cutter that touches it between its facets may pass.
+type edge struct {
+	a, b   geom.Vec3
+	l      float64 // horizontal length
+	ex, ey float64 // horizontal direction
+	lo, hi float64
+}
+
+// bound narrows the range by a facet: below is whether it bounds it from below, which a facet on the
+// right does that faces up, or one on the left that faces down.
+func (e *edge) bound(s *shape, c *contact, below bool) {
+	across := float64(e.ex*c.uy) - float64(e.ey*c.ux)
+	d0, d1 := across*c.rLo, across*c.rHi
+	if d0 > d1 {
+		d0, d1 = d1, d0
+	}
+	if c.all {
+		d0, d1 = min(d0, -s.flat), max(d1, s.flat)
+	}
+	if below {
+		e.lo = max(e.lo, d0)
+	} else {
+		e.hi = min(e.hi, d1)
+	}
+}
+
+// edge draws the strip of tip positions at which the cutter touches the segment itself.
+func (d *drawer) edge(e *edge) {
+	if !(e.lo <= e.hi) {
+		return
+	}
+	if e.b.Z < e.a.Z {
+		e.a, e.b = e.b, e.a
+		e.ex, e.ey = -e.ex, -e.ey
+		e.lo, e.hi = -e.hi, -e.lo
+	}
+	if d.shape.ball {
+		d.ballStrip(e)
+	} else {
+		d.strip(e)
+	}
+}
+
+// facet draws the facet's copy, shifted to where the tip is while the cutter touches it.
+func (d *drawer) facet(a, b, c geom.Vec3, n geom.Vec3, f *contact) {
+	if n.Z < 0 {
+		n = n.Mul(-1)
+		b, c = c, b
+	}
+	if !(n.Z > 1e-12) {
+		return // upright: its edges decide
+	}
+	var shift geom.Vec3
+	if d.shape.ball {
+		shift = geom.Vec3{X: d.shape.rad * n.X, Y: d.shape.rad * n.Y, Z: d.shape.rad * (n.Z - 1)}
+	} else {
+		shift = geom.Vec3{X: f.r * f.ux, Y: f.r * f.uy, Z: -f.drop}
+	}
+	d.patch(a.Add(shift), b.Add(shift), c.Add(shift), n)
+}
