@@ -183,13 +183,18 @@ func (w *work) follow(v *view, a, b geom.Vec3) (pts []geom.Vec3, asked int) {
 		h := s1 - s0
 		m := (q.Z - p.Z) / h
 		air := p.Z <= floor+w.p.Tolerance && q.Z <= floor+w.p.Tolerance
-		if h > 1.5*w.unit && !air && h*h*(1+m*m) > 4*w.round()*w.p.Tolerance {
+		if air || h*h*(1+m*m) <= 4*w.round()*w.p.Tolerance {
+			return
+		}
+		if h > 1.5*w.unit {
 			mid := (s0 + s1) / 2
 			r := at(mid)
 			halve(s0, mid, p, r)
 			pts = append(pts, r)
 			halve(mid, s1, r, q)
+			return
 		}
+		pts = append(pts, knee(p, q))
 	}
 	step := 2 * float64(w.sampleStep()) * w.unit
 	n := int(d/step) + 1

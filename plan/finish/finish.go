@@ -216,7 +216,7 @@ func (w *work) look(ctx context.Context, i int) error {
 	v := w.views[i]
 	n := 4 * w.pitch // beyond the limits, so that a wall at a limit is seen as one
 	g := field.Cover(v.XMin-n, v.XMax+n, w.in.YMin-n, w.in.YMax+n, w.pitch, w.pitch)
-	f, err := w.field(ctx, v, g)
+	f, err := w.in.Surface.Field(ctx, v.turn, w.in.Cutter, w.in.Allowance, g)
 	if err != nil {
 		return err
 	}

@@ -2,10 +2,15 @@ package finish
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math"
+	"reflect"
+	"runtime"
+	"strconv"
 	"testing"
 
+	"barwise/finding"
 	"barwise/geom"
 	"barwise/geom/mesh"
 	"barwise/plan/cl"
@@ -157,4 +162,167 @@ func reachable(in Input, ss []spot) []spot {
 		}
 	}
 	return out
+}
+
+// A path never lies below the exact surface by more than its bound, square to the surface: the cutter
+// shrunk by the bound touches nothing, asked densely along every move.
+func TestPathsDoNotGouge(t *testing.T) {
+	const r = 0.8
+	for _, s := range solids() {
+		t.Run(s.name, func(t *testing.T) {
+			p := Params{Cusp: 0.02, Tolerance: 0.002, Decimals: 3, Direction: Either}
+			w := s.half + r + 0.2
+			in := Input{Surface: cl.NewSurface(s.mesh), Cutter: cutter.Ball(r), Sides: fourSides(w, -s.half-1),
+				YMin: -s.y - r - 0.2, YMax: s.y + r + 0.2}
+			out := mustPlan(t, in, p)
+			small, rise, _ := in.Cutter.Grown(-p.Tolerance / 2)
+			moves, asked := 0, 0
+			for _, o := range out.Sides {
+				ix := in.Surface.Index(geom.TurnDeg(o.Deg))
+				for _, ps := range o.Passes {
+					for k := 1; k < len(ps.Points); k++ {
+						a, b := ps.Points[k-1], ps.Points[k]
+						if moves++; moves%3 != 0 {
+							continue
+						}
+						n := int(b.Sub(a).Len()/0.03) + 2
+						for i := range n {
+							q := a.Lerp(b, (float64(i)+0.5)/float64(n))
+							asked++
+							if h := ix.Height(small, q.X, q.Y); h > q.Z+rise+1e-9 {
+								t.Fatalf("side %g°: at %v the cutter less %.1f µm still cuts %.2f µm, move %v to %v", o.Deg, q, p.Tolerance/2*1e3, (h-q.Z-rise)*1e3, a, b)
+							}
+						}
+					}
+				}
+			}
+			t.Logf("%d moves, %d places", moves, asked)
+		})
+	}
+}
+
+// On a ball about the axis four sides share by planes at 45°: a place belongs to the side it faces.
+func TestSquareBarGivesWedges(t *testing.T) {
+	const r = 0.5
+	m := ellipsoid(geom.Vec3{X: 5, Y: 5, Z: 5}, 120)
+	in := Input{Surface: cl.NewSurface(m), Cutter: cutter.Ball(r), Sides: fourSides(6, -6), YMin: -6, YMax: 6}
+	w := newWork(in, Params{Cusp: 0.01, Tolerance: 0.002, Decimals: 3}.defaults(in.Cutter))
+	for i := range w.views {
+		if err := w.look(context.Background(), i); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for i, v := range w.views {
+		if err := w.decide(context.Background(), i); err != nil {
+			t.Fatal(err)
+		}
+		f := v.f
+		for j := range f.NY {
+			for k := range f.NX {
+				at := j*f.NX + k
+				z := float64(f.Z[at])
+				c := geom.Vec3{X: f.X(k), Y: f.Y(j), Z: z + r}
+				if z <= v.ZMin || math.Abs(c.Len()-5.5) > 0.01 {
+					continue // not on the sphere
+				}
+				a := math.Abs(c.X) - c.Z // past the 45° plane; the blend is worth a quarter of a millimetre here
+				if math.Hypot(c.X, c.Z) < 0.7 {
+					continue // about the poles all sides see alike
+				}
+				if got := v.state[at]; a < 0 && got != own || a > 0.3 && got == own {
+					t.Fatalf("side %d: place %.3f, %.2f mm past the plane: state %d", i, c, a, got)
+				}
+			}
+		}
+	}
+}
+
+// A quarter turn of the model turns the sides' work and changes nothing else.
+func TestQuarterTurn(t *testing.T) {
+	const r = 0.8
+	m := ellipsoid(geom.Vec3{X: 4, Y: 5, Z: 2.5}, 40)
+	m = together(moved(m, geom.Vec3{X: 0.3, Z: -0.2}), moved(ellipsoid(geom.Vec3{X: 1, Y: 2, Z: 1}, 20), geom.Vec3{X: 2, Y: 3, Z: 2}))
+	turned := m.Map(geom.TurnDeg(90).ToSide)
+	run := func(m *mesh.Mesh) *Output {
+		in := Input{Surface: cl.NewSurface(m), Cutter: cutter.Ball(r), Sides: fourSides(6, -6), YMin: -6, YMax: 6}
+		return mustPlan(t, in, Params{Cusp: 0.02, Tolerance: 0.002, Decimals: 3})
+	}
+	a, b := run(m), run(turned)
+	for i := range a.Sides {
+		p, q := a.Sides[i], b.Sides[(i+3)%4]
+		if math.Abs(p.CutLength-q.CutLength) > 0.002*p.CutLength || math.Abs(p.ShareArea-q.ShareArea) > 0.002*p.ShareArea {
+			t.Errorf("side %g°: %.2f mm over %.2f mm², turned %.2f mm over %.2f mm²", p.Deg, p.CutLength, p.ShareArea, q.CutLength, q.ShareArea)
+		}
+	}
+}
+
+// The same bytes whatever the number of cores.
+func TestSameOnAnyNumberOfCores(t *testing.T) {
+	in := Input{Surface: cl.NewSurface(torus(4, 1.6, 40)), Cutter: cutter.Ball(0.8), Sides: fourSides(7, -7), YMin: -3, YMax: 3}
+	p := Params{Cusp: 0.02, Tolerance: 0.002, Decimals: 3, Direction: Either}
+	old := runtime.GOMAXPROCS(1)
+	a := mustPlan(t, in, p)
+	runtime.GOMAXPROCS(4)
+	b := mustPlan(t, in, p)
+	runtime.GOMAXPROCS(old)
+	if !reflect.DeepEqual(a, b) {
+		t.Error("one core and four give different passes")
+	}
+}
+
+// A smaller cusp is a longer cut; a quarter of the cusp about doubles it.
+func TestSmallerCuspIsLonger(t *testing.T) {
+	in := Input{Surface: cl.NewSurface(ellipsoid(geom.Vec3{X: 4, Y: 5, Z: 4}, 40)), Cutter: cutter.Ball(0.8), Sides: fourSides(5, -5), YMin: -6, YMax: 6}
+	last := 0.0
+	for _, h := range []float64{0.08, 0.04, 0.02, 0.01, 0.005} {
+		n := 0.0
+		for _, s := range mustPlan(t, in, Params{Cusp: h, Tolerance: 0.002, Decimals: 3}).Sides {
+			n += s.CutLength
+		}
+		if n <= last {
+			t.Errorf("cusp %g: %.1f mm, no longer than at twice the cusp, %.1f", h, n, last)
+		}
+		last = n
+	}
+}
+
+// Every coordinate is a number the program can hold.
+func TestPointsAreRepresentable(t *testing.T) {
+	in := Input{Surface: cl.NewSurface(torus(4, 1.6, 30)), Cutter: cutter.Ball(0.8), Sides: fourSides(7, -7), YMin: -3, YMax: 3}
+	for _, s := range mustPlan(t, in, Params{Cusp: 0.02, Tolerance: 0.002, Decimals: 3, Direction: Either}).Sides {
+		for _, p := range s.Passes {
+			for _, q := range p.Points {
+				for _, x := range [3]float64{q.X, q.Y, q.Z} {
+					text := strconv.FormatFloat(x, 'f', 3, 64)
+					if back, _ := strconv.ParseFloat(text, 64); back != x {
+						t.Fatalf("%v is not %s", x, text)
+					}
+				}
+			}
+		}
+	}
+}
+
+func TestBadInput(t *testing.T) {
+	good := Input{Surface: cl.NewSurface(torus(4, 1.6, 8)), Cutter: cutter.Ball(0.8), Sides: fourSides(7, -7), YMin: -3, YMax: 3}
+	p := Params{Cusp: 0.02, Tolerance: 0.002, Decimals: 3}
+	for name, change := range map[string]func(*Input, *Params){
+		"no side":      func(in *Input, p *Params) { in.Sides = nil },
+		"no cusp":      func(in *Input, p *Params) { p.Cusp = 0 },
+		"no tolerance": func(in *Input, p *Params) { p.Tolerance = math.NaN() },
+		"no decimals":  func(in *Input, p *Params) { p.Decimals = 0 },
+		"empty":        func(in *Input, p *Params) { in.YMin = 4 },
+		"no depth":     func(in *Input, p *Params) { in.Sides = []Side{{XMin: -1, XMax: 1, ZMin: math.Inf(-1)}} },
+	} {
+		in, q := good, p
+		change(&in, &q)
+		if _, err := Plan(context.Background(), in, q); !finding.IsInput(err) {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+	ctx, cancel := context.WithCancel(context.Background())
+	cancel()
+	if _, err := Plan(ctx, good, p); !errors.Is(err, context.Canceled) {
+		t.Errorf("cancelled: %v", err)
+	}
 }

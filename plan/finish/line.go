@@ -176,7 +176,7 @@ func (w *work) strip(ctx context.Context, v *view, ly *layer, lines []line, d in
 	if ly.dir == Across {
 		g.X0, g.Y0, g.DX, g.DY, g.NX, g.NY = g.Y0, g.X0, g.DY, g.DX, g.NY, g.NX
 	}
-	f, err := w.field(ctx, v, g)
+	f, err := w.in.Surface.Field(ctx, v.turn, w.in.Cutter, w.in.Allowance, g)
 	if err != nil {
 		return nil, err
 	}

@@ -180,7 +180,6 @@ func (c *tracer) bend(t *trace) bool {
 	r.reset()
 	n := t.len()
 	slope := func(i int) float64 { return (t.z[i+1] - t.z[i]) / (float64(t.u[i+1]-t.u[i]) * c.unit) }
-	jump := func(i int) bool { return t.u[i+1]-t.u[i] == 1 && math.Abs(slope(i)) > steepWindow }
 	sag := 8.0
 	if c.in.Cutter.Round == 0 {
 		sag = 2 // a kink within the cell
@@ -193,7 +192,7 @@ func (c *tracer) bend(t *trace) bool {
 			m := slope(i)
 			down, up := 0.0, 0.0
 			for _, k := range [2]int{i - 1, i + 1} {
-				if k < 0 || k+1 >= n || jump(k) {
+				if k < 0 || k+1 >= n || c.jump(t, k) {
 					continue
 				}
 				d := slope(k) - m
@@ -216,14 +215,40 @@ func (c *tracer) bend(t *trace) bool {
 	return added
 }
 
-// emit simplifies a trace and gives it as points of the program.
+// jump reports whether a wall stands between two samples.
+func (w *work) jump(t *trace, i int) bool {
+	return t.u[i+1]-t.u[i] == 1 && math.Abs(t.z[i+1]-t.z[i]) > steepWindow*w.unit
+}
+
+// emit simplifies a trace and gives it as points of the program. At a wall, which is known to the last
+// decimal only, the way goes level on the wall's upper side and straight up or down on its free side.
 func (c *tracer) emit(t *trace) segment {
 	c.lo, c.hi = c.windows(t, c.lo, c.hi)
-	at, z := c.simplify(t, c.lo, c.hi)
-	s := segment{cross: c.cross, pts: make([]geom.Vec3, len(at))}
-	for k, i := range at {
-		x, y := c.place(c.ly.dir, c.cross, t.u[i])
-		s.pts[k] = geom.Vec3{X: x, Y: y, Z: float64(z[k]) / c.inv}
+	s := segment{cross: c.cross}
+	for a := 0; a < t.len(); {
+		b := a + 1
+		for b < t.len() && !c.jump(t, b-1) {
+			b++
+		}
+		piece := trace{t.u[a:b], t.z[a:b], t.air[a:b]}
+		at, z := c.simplify(&piece, c.lo[a:b], c.hi[a:b])
+		for k, i := range at {
+			x, y := c.place(c.ly.dir, c.cross, piece.u[i])
+			q := geom.Vec3{X: x, Y: y, Z: float64(z[k]) / c.inv}
+			if k == 0 && a > 0 {
+				s.pts = append(s.pts, knee(s.pts[len(s.pts)-1], q))
+			}
+			s.pts = append(s.pts, q)
+		}
+		a = b
 	}
 	return s
+}
+
+// knee is the corner between p and q: over the lower of both, at the height of the higher.
+func knee(p, q geom.Vec3) geom.Vec3 {
+	if q.Z > p.Z {
+		return geom.Vec3{X: p.X, Y: p.Y, Z: q.Z}
+	}
+	return geom.Vec3{X: q.X, Y: q.Y, Z: p.Z}
 }
