@@ -29,8 +29,9 @@ import (
 	"barwise/finding"
 )
 
-// MaxBytes is the most a form may hold. A job is some dozen lines; a shop file some hundred.
-const MaxBytes = 256 << 10
+// MaxBytes is the most a form may hold. A job is some dozen lines, a shop file some hundred. The
+// parser's time grows with the square of the number of keys, which is what the limit is for.
+const MaxBytes = 128 << 10
 
 const (
 	maxDepth = 64   // brackets inside brackets
@@ -92,6 +93,9 @@ func (d *Doc) precheck() error {
 		body := strings.TrimLeft(l, " \t")
 		if j := strings.IndexByte(l[:len(l)-len(body)], '\t'); j >= 0 && body != "" && body[0] != '#' {
 			return d.bad("yaml", pos{i + 1, j + 1}, "found a tab, allowed are spaces at the start of a line", "indent with spaces")
+		}
+		if body == "?" || strings.HasPrefix(body, "? ") {
+			return d.bad("yaml", pos{i + 1, len(l) - len(body) + 1}, "found ?, allowed are keys of one word", "write key: value")
 		}
 		for _, c := range body {
 			switch c {

@@ -147,3 +147,49 @@ func Wants(f reflect.StructField, s unit.System) string {
 	}
 	return "text"
 }
+
+// Takes names in a word or two what a key takes, for a table: 'length', 'name or mapping'.
+func Takes(f reflect.StructField) string {
+	t := f.Type
+	if t.Kind() == reflect.Pointer {
+		t = t.Elem()
+	}
+	if t.Kind() == reflect.Slice {
+		if _, own := reflect.New(t).Interface().(Reader); own {
+			return "mapping from names"
+		}
+		one := takes(t.Elem(), f.Tag)
+		if f.Tag.Get("form") == "one" {
+			return one + ", or a list"
+		}
+		return "list: " + one
+	}
+	return takes(t, f.Tag)
+}
+
+func takes(t reflect.Type, tag reflect.StructTag) string {
+	if words := enum(tag); len(words) > 0 {
+		return "`" + strings.Join(words, "`, `") + "`"
+	}
+	if t == lengthOrPart {
+		return "length, or part in %"
+	}
+	if k, ok := kinds[t]; ok {
+		return k.Name
+	}
+	if x, ok := reflect.New(t).Interface().(interface{ Wants() string }); ok {
+		w, _, _ := strings.Cut(x.Wants(), " with the keys")
+		return strings.TrimPrefix(strings.Replace(w, ", or a ", " or ", 1), "a ")
+	}
+	switch t.Kind() {
+	case reflect.Struct:
+		return "mapping"
+	case reflect.Bool:
+		return "`true`, `false`"
+	case reflect.Int:
+		return "whole number"
+	case reflect.Float64:
+		return "number"
+	}
+	return "text"
+}

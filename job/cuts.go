@@ -108,8 +108,10 @@ func (r *resolver) finish(path string, f FinishForm) error {
 		if o.Stepover, err = r.stepover(path, c, f.Stepover); err != nil {
 			return err
 		}
+	case c.Round == 0 && f.Cusp != nil:
+		return r.Bad("size", path+".cusp", fmt.Sprintf("%s.cusp: the cutter %s has no round end, so a cusp says nothing about its stepover", path, c.ID), "write stepover: instead, or take a ball, a bull or a tapered ball")
 	case c.Round == 0:
-		return r.Bad("missing", path, fmt.Sprintf("%s: the cutter %s has no round end, so a cusp says nothing about its stepover", path, c.ID), "add stepover: ..., or take a ball, a bull or a tapered ball")
+		return r.Bad("missing", path, fmt.Sprintf("%s: the cutter %s has no round end, so no stepover follows from a cusp", path, c.ID), "add stepover: ..., or take a ball, a bull or a tapered ball")
 	default:
 		o.Cusp = or(r, f.Cusp, path+".cusp", unit.Length(r.Tolerance/2), "half the tolerance")
 	}

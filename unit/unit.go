@@ -229,6 +229,9 @@ func fraction(text string, j int, whole *big.Rat, plain bool) (*big.Rat, int, st
 		return over(text, j, whole)
 	}
 	k := skip(text, j)
+	if k == j && k < len(text) && text[k] == '-' { // 1-1/8, as inches are written in a shop
+		k++
+	}
 	top, m, ok := decimal(text, k)
 	if k == j || !ok || m >= len(text) || text[m] != '/' || strings.Contains(text[k:m], ".") {
 		return nil, j, "none"
