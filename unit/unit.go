@@ -236,6 +236,9 @@ func fraction(text string, j int, whole *big.Rat, plain bool) (*big.Rat, int, st
 	if k == j || !ok || m >= len(text) || text[m] != '/' || strings.Contains(text[k:m], ".") {
 		return nil, j, "none"
 	}
+	if m-k > maxDigits {
+		return nil, k, "has a fraction that is not of whole numbers, or too many digits"
+	}
 	f, m, state := over(text, m, top)
 	if state != "" {
 		return nil, m, state
@@ -250,7 +253,7 @@ func over(text string, j int, top *big.Rat) (*big.Rat, int, string) {
 	case !ok:
 		return nil, j, "none"
 	case strings.Contains(text[j+1:m], ".") || m-j > maxDigits:
-		return nil, j, "has a fraction that is not of whole numbers"
+		return nil, j, "has a fraction that is not of whole numbers, or too many digits"
 	case den.Sign() == 0:
 		return nil, j, "divides by zero"
 	}
