@@ -242,7 +242,7 @@ func (in *interpreter) arc(to geom.Vec3, mode int) (path.Move, *finding.InputErr
 		return m, in.fault("arc", col, fmt.Sprintf("the arc's radius is %.4f mm at its start and %.4f mm at its end, at most %.4g mm apart is allowed", a.R0, a.R1, limit), "mend the end or the centre")
 	case a.R0 == 0 || a.R1 == 0:
 		return m, in.fault("arc", col, "the arc's radius is zero", "mend the end or the centre")
-	case undecided(a, in.pos, m.To):
+	case a.Undecided(sameDirection):
 		return m, in.fault("arc", col, "the arc's start and end lie apart but in one direction from its centre: a full turn or none", "mend the end or the centre")
 	}
 	return m, nil

@@ -133,7 +133,7 @@ func (in *interpreter) parse(line []byte) (skip bool, err *finding.InputError) {
 		}
 		v, next, ok := readNumber(line, i+1)
 		if !ok {
-			return false, in.fault("number", i+1, fmt.Sprintf("%q is not a word", in.wordAt(line, i, next)), "a word is a letter with a number after it: an optional sign, digits with at most one point, no exponent")
+			return false, in.fault("number", i+1, fmt.Sprintf("%q is not a word", in.wordAt(line, i, next+1)), "a word is a letter with a number after it: an optional sign, digits with at most one point, no exponent")
 		}
 		if v > maxNumberValue || v < -maxNumberValue {
 			return false, in.fault("number", i+1, fmt.Sprintf("%q is out of range", in.wordAt(line, i, next)), "at most a million is understood")
@@ -170,8 +170,8 @@ func (in *interpreter) word(c byte, v float64, col int, line []byte, next int) *
 
 func (in *interpreter) codeWord(v float64, times float64, table []uint8, col int, line []byte, next int) *finding.InputError {
 	b := &in.b
-	code := int(v*times + 0.5)
-	if d := v*times - float64(code); v < 0 || code >= len(table) || table[code] == groupNone || d > 1e-6 || d < -1e-6 {
+	code := int(float64(v*times) + 0.5)
+	if d := float64(v*times) - float64(code); v < 0 || code >= len(table) || table[code] == groupNone || d > 1e-6 || d < -1e-6 {
 		allowed := allowedG
 		if times == 1 {
 			allowed = allowedM

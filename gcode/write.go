@@ -219,16 +219,16 @@ func (w *writer) head(p path.Program) error {
 
 func (w *writer) statements(p path.Program) error {
 	for _, s := range []struct{ key, value string }{{"program", p.Name}, {"cutter", p.Cutter}} {
-		if !isPlain(s.value) {
+		if !isPlain(s.value) || strings.HasPrefix(s.value, ":") {
 			return finding.Bad("program-name", s.key+" "+strconv.Quote(s.value),
-				"the name cannot stand in a comment of program text", "use printable ASCII without parentheses, at most 232 characters")
+				"the name cannot stand in a comment of program text", "use printable ASCII without parentheses or a colon in front, at most 232 characters")
 		}
 	}
 	if p.Name != "" {
 		w.comment("program " + p.Name)
 	}
-	if t := plain(p.Title); t != "" {
-		w.comment("title " + strings.TrimSpace(strings.TrimLeft(t, ": \t")))
+	if t := strings.TrimLeft(plain(p.Title), ": "); t != "" {
+		w.comment("title " + t)
 	}
 	if !(math.Abs(p.SideDeg) < 1e6) {
 		return fmt.Errorf("gcode: a side at %g deg", p.SideDeg)
@@ -278,7 +278,7 @@ func (w *writer) moves(p path.Program) error {
 	if err := w.inRange(from, -1); err != nil {
 		return err
 	}
-	w.approach(from)
+	w.pos = w.round(from)
 	for i := range p.Moves {
 		m := w.o.Frame.moveToProgram(p.Moves[i])
 		if err := w.move(from, m, i); err != nil {
@@ -301,8 +301,12 @@ func (w *writer) inRange(p geom.Vec3, i int) error {
 	return fmt.Errorf("gcode: move %d reaches %v, beyond %g mm or not a number", i, p, float64(maxCoordinate))
 }
 
-func (w *writer) approach(p geom.Vec3) {
-	w.pos = w.round(p)
+// approach brings the tip to the start. It is called before anything is done there, so that a program
+// in which nothing moves does not.
+func (w *writer) approach() {
+	if w.motion >= 0 {
+		return
+	}
 	w.motion = 0
 	w.begin()
 	w.buf = append(w.buf, "G0"...)
@@ -350,7 +354,11 @@ func (w *writer) move(from geom.Vec3, m path.Move, i int) error {
 		if err := w.inRange(m.Centre, i); err != nil {
 			return err
 		}
-		if w.o.Arcs && w.arc(from, m, feed) {
+		a := m.Arc(from)
+		if a.Undecided(noise) {
+			return fmt.Errorf("gcode: move %d is an arc whose ends lie apart but in one direction from its centre: a full turn or none", i)
+		}
+		if w.o.Arcs && w.arc(a, m, feed) {
 			return nil
 		}
 		w.pts = path.Flatten(w.pts[:0], from, m, w.tolerance)
@@ -368,6 +376,7 @@ func (w *writer) dwell(m path.Move, i int) error {
 		return fmt.Errorf("gcode: move %d dwells %g s", i, m.Seconds)
 	}
 	if d := fixed(m.Seconds, pow10[dwellDecimals]); d > 0 {
+		w.approach()
 		w.begin()
 		w.buf = append(w.buf, "G4 P"...)
 		w.buf = appendFixed(w.buf, d, dwellDecimals)
@@ -381,6 +390,7 @@ func (w *writer) straight(motion int, to geom.Vec3, feed int64) {
 	if n == w.pos {
 		return
 	}
+	w.approach()
 	at := w.begin()
 	if w.motion != motion {
 		w.motion = motion

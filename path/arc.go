@@ -49,6 +49,10 @@ func (m Move) IsArc() bool { return m.Mode == ArcCW || m.Mode == ArcCCW }
 // Cuts reports whether the move runs at a feed.
 func (m Move) Cuts() bool { return m.Mode == Line || m.IsArc() }
 
+// coincident is how near, in mm, two points are held for one: far below what a program can say, above
+// what the last digits of a computed point are worth.
+const coincident = 1e-9
+
 // Arc returns the arc of a move of mode ArcCW or ArcCCW that begins at from. An end that coincides
 // with the start in the plane is a full circle (NISTIR 6556 §3.5.3.2).
 func (m Move) Arc(from geom.Vec3) Arc {
@@ -62,7 +66,7 @@ func (m Move) Arc(from geom.Vec3) Arc {
 		Angle: math.Atan2(sv-cv, su-cu),
 		Rise:  ew - sw,
 	}
-	if su == eu && sv == ev {
+	if math.Hypot(eu-su, ev-sv) <= coincident {
 		a.Sweep = 2 * math.Pi
 	} else {
 		a.Sweep = math.Atan2(ev-cv, eu-cu) - a.Angle
@@ -77,6 +81,15 @@ func (m Move) Arc(from geom.Vec3) Arc {
 		a.Sweep = -a.Sweep
 	}
 	return a
+}
+
+// Undecided reports whether the ends are apart and yet lie in one direction from the centre, within
+// angle radians: no one can tell then whether a full turn is meant or none.
+func (a Arc) Undecided(angle float64) bool {
+	u0, v0, _ := a.Plane.Split(a.from)
+	u1, v1, _ := a.Plane.Split(a.to)
+	turn := math.Abs(a.Sweep)
+	return math.Hypot(u1-u0, v1-v0) > coincident && (turn < angle || turn > 2*math.Pi-angle)
 }
 
 // At returns the point at t of the way, 0 at the start and 1 at the end, both met exactly.

@@ -130,3 +130,22 @@ func TestFlattenStraightAndDwell(t *testing.T) {
 		t.Errorf("a dwell gives %v, want nothing", got)
 	}
 }
+
+// An end within the last digits of the start is a full turn, whichever side of it the digits fall; ends
+// apart by their radii alone leave the turn open.
+func TestFullCircleAndUndecided(t *testing.T) {
+	from := geom.Vec3{X: 5}
+	for _, y := range []float64{0, 1e-13, -1e-13} {
+		m := Move{To: geom.Vec3{X: 5, Y: y}, Mode: ArcCW}
+		near(t, "sweep", m.Arc(from).Sweep, -2*math.Pi, 0)
+		if m.Arc(from).Undecided(1e-6) {
+			t.Errorf("a full circle is held undecided at %g", y)
+		}
+	}
+	if m := (Move{To: geom.Vec3{X: 5.001}, Mode: ArcCW}); !m.Arc(from).Undecided(1e-6) {
+		t.Error("ends apart in one direction are not held undecided")
+	}
+	if m := (Move{To: geom.Vec3{Y: 5}, Mode: ArcCW}); m.Arc(from).Undecided(1e-6) {
+		t.Error("three quarters of a turn are held undecided")
+	}
+}
