@@ -33,7 +33,7 @@ func (in *interpreter) drill() *finding.InputError {
 	case !again && !b.set('R'):
 		return in.fault("cycle", col, "G81 without R", "add the height above the hole")
 	}
-	if err := in.canCut(col); err != nil {
+	if err := in.canCut(); err != nil {
 		return err
 	}
 	if b.set('Z') {

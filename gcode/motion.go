@@ -25,12 +25,11 @@ func (in *interpreter) move() *finding.InputError {
 	if b.has&axisWords == 0 {
 		return in.noAxis(mode, g53)
 	}
-	col := in.axisColumn()
 	switch {
 	case mode == 80:
-		return in.fault("motion", col, "a coordinate, but no motion is in force", "put G0, G1, G2, G3 or G81 on the line")
+		return in.fault("motion", in.axisColumn(), "a coordinate, but no motion is in force", "put G0, G1, G2, G3 or G81 on the line")
 	case in.unit == 0:
-		return in.fault("units", col, "a coordinate before the unit is stated", "put G21 for millimetres or G20 for inches near the top")
+		return in.fault("units", in.axisColumn(), "a coordinate before the unit is stated", "put G21 for millimetres or G20 for inches near the top")
 	case g53 && mode > 1:
 		return in.fault("motion", b.at[groupOnce], "G53 with a motion that is neither G0 nor G1", "put G0 or G1 on the line")
 	}
@@ -51,7 +50,7 @@ func (in *interpreter) move() *finding.InputError {
 	if mode == 0 {
 		return in.rapid(to)
 	}
-	if err := in.canCut(col); err != nil {
+	if err := in.canCut(); err != nil {
 		return err
 	}
 	m := path.Move{To: to, Mode: path.Line, Feed: in.feed}
@@ -166,7 +165,11 @@ func (in *interpreter) rapid(to geom.Vec3) *finding.InputError {
 }
 
 // canCut refuses a feed move from an unknown place or without a feed.
-func (in *interpreter) canCut(col int) *finding.InputError {
+func (in *interpreter) canCut() *finding.InputError {
+	if in.located() && (in.perMinute != 0 || !in.inverse && in.feed != 0) {
+		return nil
+	}
+	col := in.axisColumn()
 	for k, l := range [3]byte{'X', 'Y', 'Z'} {
 		if !in.known[k] {
 			return in.fault("start", col, fmt.Sprintf("a move at a feed, but nothing above says where %c is", l), "bring every axis to a stated place by G0 first")

@@ -68,7 +68,7 @@ func Plan(start geom.Vec3, moves []path.Move, m machine.Machine) *Timeline {
 	return p.timeline(start, moves, m.SpindleStart)
 }
 
-// planner works in three arrays by move and one by junction.
+// planner works in three arrays by move and one by junction; a limit on jerk wants three more and one more.
 type planner struct {
 	rate, accel [3]float64 // along the side frame's axes
 	deviation   float64
@@ -87,9 +87,14 @@ func newPlanner(n int, m machine.Machine) *planner {
 	p := &planner{
 		rate: m.Rate, accel: m.Accel, deviation: m.CornerDeviation, blockRate: m.BlockRate, window: m.Lookahead,
 		length: make([]float64, n), top: make([]float64, n), a: make([]float64, n),
-		cap: make([]float64, n+1), v: make([]float64, n+1),
+		cap: make([]float64, n+1),
 	}
 	p.up, p.dn = p.a, p.a
+	if m.Jerk > 0 {
+		p.v = make([]float64, n+1) // the caps are needed again
+	} else {
+		p.v = p.cap
+	}
 	for k := range 3 {
 		if p.rate[k] <= 0 {
 			p.rate[k] = noRate
