@@ -10,7 +10,7 @@ import (
 // d the distance from it and g = √(R² − d²), the ball touches the line at s + m·g/√(1+m²) from a, s the
 // foot, and its tip stands g/√(1+m²) − R above that point.
 func (d *drawer) ballStrip(e *edge) {
-	m := (e.b.Z - e.a.Z) / e.l
+	m := e.rise()
 	w := 1 / math.Sqrt(1+float64(m*m))
 	rr := d.shape.rad * d.shape.rad
 	gLo, gHi := math.Sqrt(max(0, rr-float64(e.lo*e.lo))), math.Sqrt(max(0, rr-float64(e.hi*e.hi)))
@@ -21,7 +21,10 @@ func (d *drawer) ballStrip(e *edge) {
 		gHi = d.shape.rad
 	}
 	mw := m * w
-	st := d.band(e, -mw*gHi, e.l-float64(mw*gLo))
+	st := &d.band
+	if !d.layBand(e, -mw*gHi, e.l-float64(mw*gLo)) {
+		return
+	}
 	base := e.a.Z - d.shape.rad
 	sLo, sHi := -d.slack, e.l+d.slack
 	for j := st.box.j0; j <= st.box.j1; j++ {
@@ -32,7 +35,7 @@ func (d *drawer) ballStrip(e *edge) {
 		row := d.z[j*d.grid.NX+i0 : j*d.grid.NX+i1+1]
 		for i := range row {
 			q := rr - float64(across*across)
-			across += st.acrossX
+			across += st.aX
 			if q < 0 {
 				q = 0
 			}
@@ -49,35 +52,42 @@ func (d *drawer) ballStrip(e *edge) {
 	}
 }
 
-// strip is an upright view of a rectangle on the grid, long in the direction of a segment.
-type strip struct {
-	box          rect
-	s0, sY, sX   float64 // foot along the segment: s0 + j·sY + i·sX
-	a0, aY       float64 // distance to the left of it: a0 + j·aY + i·acrossX
-	acrossX      float64
-	sLo, sHi     float64
-	aLo, aHi     float64
-	sInv, acrInv float64
+// band is a rectangle along a segment, laid on the grid.
+type band struct {
+	box        rect
+	s0, sX, sY float64 // foot along the segment: s0 + i·sX + j·sY
+	a0, aX, aY float64 // distance to the left of it: a0 + i·aX + j·aY
+	sLo, sHi   float64
+	aLo, aHi   float64
+	perS, perA float64 // columns per mm of foot and of distance
 }
 
-// band lays the rectangle of feet in [s0, s1] and distances in [e.lo, e.hi], slack added, on the tile.
-func (d *drawer) band(e *edge, s0, s1 float64) strip {
-	g := &d.grid
-	s0, s1 = s0-d.slack, s1+d.slack
-	lo, hi := e.lo-d.slack, e.hi+d.slack
+// layBand lays d.band along the feet in [s0, s1] and the distances in [e.lo, e.hi], slack added, and
+// reports whether the tile has any of it.
+func (d *drawer) layBand(e *edge, s0, s1 float64) bool {
+	st := &d.band
+	st.sLo, st.sHi = s0-d.slack, s1+d.slack
+	st.aLo, st.aHi = e.lo-d.slack, e.hi+d.slack
 	// corners: a + s·(ex,ey) + d·(−ey,ex)
-	x0, x1 := order(s0*e.ex, s1*e.ex)
-	x2, x3 := order(-lo*e.ey, -hi*e.ey)
-	y0, y1 := order(s0*e.ey, s1*e.ey)
-	y2, y3 := order(lo*e.ex, hi*e.ex)
-	px, py := g.X0-e.a.X, g.Y0-e.a.Y
-	return strip{
-		box: d.box(e.a.X+x0+x2, e.a.X+x1+x3, e.a.Y+y0+y2, e.a.Y+y1+y3),
-		s0:  float64(px*e.ex) + float64(py*e.ey), sX: g.DX * e.ex, sY: g.DY * e.ey,
-		a0: float64(py*e.ex) - float64(px*e.ey), acrossX: -g.DX * e.ey, aY: g.DY * e.ex,
-		sLo: s0, sHi: s1, aLo: lo, aHi: hi,
-		sInv: 1 / (g.DX * e.ex), acrInv: -1 / (g.DX * e.ey),
+	x0, x1 := order(st.sLo*e.ex, st.sHi*e.ex)
+	x2, x3 := order(-st.aLo*e.ey, -st.aHi*e.ey)
+	y0, y1 := order(st.sLo*e.ey, st.sHi*e.ey)
+	y2, y3 := order(st.aLo*e.ex, st.aHi*e.ex)
+	st.box = d.box(e.a.X+(x0+x2), e.a.X+(x1+x3), e.a.Y+(y0+y2), e.a.Y+(y1+y3))
+	if st.box.i0 > st.box.i1 || st.box.j0 > st.box.j1 {
+		return false
 	}
+	g := &d.grid
+	px, py := g.X0-e.a.X, g.Y0-e.a.Y
+	st.s0, st.sX, st.sY = float64(px*e.ex)+float64(py*e.ey), g.DX*e.ex, g.DY*e.ey
+	st.a0, st.aX, st.aY = float64(py*e.ex)-float64(px*e.ey), -g.DX*e.ey, g.DY*e.ex
+	if q := e.ex * e.ey; q > 1e-100 || q < -1e-100 {
+		q = d.perX / q
+		st.perS, st.perA = e.ey*q, -e.ex*q
+	} else {
+		st.perS, st.perA = d.perX/e.ex, -d.perX/e.ey
+	}
+	return true
 }
 
 func order(a, b float64) (lo, hi float64) {
@@ -88,21 +98,21 @@ func order(a, b float64) (lo, hi float64) {
 }
 
 // row returns the columns of row j that lie in the rectangle, with the foot and the distance at the first.
-func (st *strip) row(j int) (i0, i1 int, s, across float64) {
+func (st *band) row(j int) (i0, i1 int, s, across float64) {
 	s = st.s0 + float64(float64(j)*st.sY)
 	across = st.a0 + float64(float64(j)*st.aY)
 	l, r := float64(st.box.i0), float64(st.box.i1)
 	if st.sX != 0 {
-		a, b := order((st.sLo-s)*st.sInv, (st.sHi-s)*st.sInv)
+		a, b := order((st.sLo-s)*st.perS, (st.sHi-s)*st.perS)
 		l, r = max(l, a), min(r, b)
 	}
-	if st.acrossX != 0 {
-		a, b := order((st.aLo-across)*st.acrInv, (st.aHi-across)*st.acrInv)
+	if st.aX != 0 {
+		a, b := order((st.aLo-across)*st.perA, (st.aHi-across)*st.perA)
 		l, r = max(l, a), min(r, b)
 	}
 	i0, i1 = ceilIn(l, st.box.i0, st.box.i1), floorIn(r, st.box.i0, st.box.i1)
 	s += float64(float64(i0) * st.sX)
-	across += float64(float64(i0) * st.acrossX)
+	across += float64(float64(i0) * st.aX)
 	return
 }
 

@@ -25,16 +25,20 @@ func BenchmarkDragonBallField(b *testing.B) {
 	m := openMesh(b, "dragon.ply", 100)
 	g := dragonGrid(m.Box(), 4000)
 	b.ResetTimer()
-	var adjacency time.Duration
+	var adjacency, adjacencyCPU time.Duration
+	start := cpuTime()
 	for b.Loop() {
-		t0 := time.Now()
+		t0, c0 := time.Now(), cpuTime()
 		s := NewSurface(m)
 		adjacency += time.Since(t0)
+		adjacencyCPU += cpuTime() - c0
 		if _, err := s.Field(context.Background(), geom.TurnDeg(0), cutter.Ball(0.5), 0, g); err != nil {
 			b.Fatal(err)
 		}
 	}
 	b.ReportMetric(float64(g.Len())*float64(b.N)/b.Elapsed().Seconds()/1e6, "Mpoints/s")
+	b.ReportMetric(1000*(cpuTime()-start).Seconds()/float64(b.N), "ms-cpu")
+	b.ReportMetric(1000*adjacencyCPU.Seconds()/float64(b.N), "ms-adjacency-cpu")
 	b.ReportMetric(1000*adjacency.Seconds()/float64(b.N), "ms-adjacency")
 }
 

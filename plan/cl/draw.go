@@ -9,13 +9,14 @@ import (
 // drawer draws patches into one tile at a time. Every core has its own.
 type drawer struct {
 	*job
-	clip rect
-	star []spokeView
+	clip   rect
+	spokes []spokeView
 	// lows holds the least height in every block of blockSize × blockSize nodes of the tile: what lies
 	// below can be left out.
 	lows  []float32
 	lowsX int
 	links []link
+	band  band
 }
 
 // spokeView is one spoke of the star being drawn: the edge to a neighbour, and the facet that follows it
@@ -59,7 +60,7 @@ func (d *drawer) tile(k int) {
 		if d.hidden(v) {
 			continue
 		}
-		if d.surface.kinds[v]&loose != 0 {
+		if d.surface.stars[v].kind == loose {
 			d.drawLoose(v)
 		} else {
 			d.drawStar(v)
@@ -100,30 +101,11 @@ func (d *drawer) measureBlocks() {
 
 // hidden reports whether nothing of star v can rise above what the tile holds already.
 func (d *drawer) hidden(v int32) bool {
-	s := d.surface
 	at := d.verts[v]
-	x0, x1, y0, y1, top := at.X, at.X, at.Y, at.Y, at.Z
-	grow := func(p geom.Vec3) {
-		x0, x1 = min(x0, p.X), max(x1, p.X)
-		y0, y1 = min(y0, p.Y), max(y1, p.Y)
-		top = max(top, p.Z)
-	}
-	fan := s.fans[s.start[v]:s.start[v+1]]
-	if s.kinds[v]&loose == 0 {
-		for _, c := range fan {
-			grow(d.verts[c.vertex()])
-		}
-	} else {
-		for _, c := range fan {
-			for _, p := range s.mesh.Triangles[c.facet] {
-				if q := d.verts[p]; q.Finite() {
-					grow(q)
-				}
-			}
-		}
-	}
-	r := d.shape.rad + d.slack
-	b := d.box(x0-r, x1+r, y0-r, y1+r)
+	radius := float64(d.surface.stars[v].radius)
+	r := d.shape.rad + radius + d.slack
+	top := at.Z + radius
+	b := d.box(at.X-r, at.X+r, at.Y-r, at.Y+r)
 	for y := (b.j0 - d.clip.j0) / blockSize; y <= (b.j1-d.clip.j0)/blockSize; y++ {
 		for x := (b.i0 - d.clip.i0) / blockSize; x <= (b.i1-d.clip.i0)/blockSize; x++ {
 			if float64(d.lows[y*d.lowsX+x]) < top {
@@ -139,8 +121,8 @@ func (d *drawer) hidden(v int32) bool {
 func (d *drawer) box(x0, x1, y0, y1 float64) rect {
 	g, c := &d.grid, &d.clip
 	return rect{
-		ceilIn((x0-g.X0)/g.DX, c.i0, c.i1), floorIn((x1-g.X0)/g.DX, c.i0, c.i1),
-		ceilIn((y0-g.Y0)/g.DY, c.j0, c.j1), floorIn((y1-g.Y0)/g.DY, c.j0, c.j1),
+		ceilIn((x0-g.X0)*d.perX, c.i0, c.i1), floorIn((x1-g.X0)*d.perX, c.i0, c.i1),
+		ceilIn((y0-g.Y0)*d.perY, c.j0, c.j1), floorIn((y1-g.Y0)*d.perY, c.j0, c.j1),
 	}
 }
 
@@ -150,10 +132,10 @@ func (d *drawer) drawStar(v int32) {
 	s := d.surface
 	at := d.verts[v]
 	fan := s.fans[s.start[v]:s.start[v+1]]
-	if cap(d.star) < len(fan) {
-		d.star = make([]spokeView, len(fan))
+	if cap(d.spokes) < len(fan) {
+		d.spokes = make([]spokeView, len(fan))
 	}
-	star := d.star[:len(fan)]
+	star := d.spokes[:len(fan)]
 	up, down := false, false
 	for i, c := range fan {
 		n := d.turn.ToSide(s.normals[c.facet])
@@ -184,10 +166,10 @@ func (d *drawer) drawStar(v int32) {
 		}
 		before = sp
 	}
-	if up && s.kinds[v]&peak != 0 {
+	if up && s.stars[v].kind&peak != 0 {
 		d.starVertex(at, star, 1)
 	}
-	if down && s.kinds[v]&pit != 0 {
+	if down && s.stars[v].kind&pit != 0 {
 		d.starVertex(at, star, -1)
 	}
 }
@@ -199,7 +181,8 @@ func (d *drawer) starEdge(at geom.Vec3, before, sp *spokeView) {
 	if l <= d.slack {
 		return // upright: its top decides
 	}
-	e := edge{a: at, b: sp.p, l: l, ex: ex / l, ey: ey / l, lo: -d.shape.rad, hi: d.shape.rad}
+	per := 1 / l
+	e := edge{a: at, b: sp.p, l: l, ex: ex * per, ey: ey * per, lo: -d.shape.rad, hi: d.shape.rad}
 	if d.shape.ball {
 		r := d.shape.rad
 		if across := r * (float64(e.ex*before.n.Y) - float64(e.ey*before.n.X)); before.n.Z >= 0 {
@@ -227,6 +210,9 @@ type edge struct {
 	ex, ey float64 // horizontal direction
 	lo, hi float64
 }
+
+// rise is the height gained per horizontal length from a to b.
+func (e *edge) rise() float64 { return (e.b.Z - e.a.Z) / e.l }
 
 // bound narrows the range by a facet: below is whether it bounds it from below, which a facet on the
 // right does that faces up, or one on the left that faces down.

@@ -21,7 +21,7 @@ func (s *Surface) Field(ctx context.Context, t geom.Turn, p cutter.Profile, allo
 	if !ok || !(grown.R > 0) || math.IsInf(grown.R, 1) {
 		return nil, fmt.Errorf("cutter of radius %g mm: nothing is left of it at an allowance of %g mm", p.R, allowance)
 	}
-	j := &job{surface: s, turn: t, shape: newShape(grown), grid: g, z: make([]float32, g.Len())}
+	j := &job{surface: s, turn: t, shape: newShape(grown), grid: g, z: make([]float32, g.Len()), perX: 1 / g.DX, perY: 1 / g.DY}
 	j.verts = make([]geom.Vec3, len(s.mesh.Vertices))
 	inChunks(len(j.verts), 16384, func(lo, hi int) {
 		for i := lo; i < hi; i++ {
@@ -58,6 +58,8 @@ type job struct {
 	shape    shape
 	grid     field.Grid
 	z        []float32
+	perX     float64 // columns and rows per mm
+	perY     float64
 	verts    []geom.Vec3 // turned; lowered by what the allowance raises the tip
 	slack    float64     // mm by which patches are drawn too large
 	tileSize int
@@ -161,43 +163,24 @@ func (j *job) eachTile(v int, f func(key int)) {
 	}
 }
 
-// reach works out the tiles that star v may draw on, and whether any of its facets faces up.
+// reach works out the tiles that star v may draw on, and whether any of its facets may face up.
 func (j *job) reach(v int32, extent *float64) span {
 	s := j.surface
-	fan := s.fans[s.start[v]:s.start[v+1]]
-	at := j.verts[v]
-	if len(fan) == 0 || !at.Finite() {
+	if s.start[v] == s.start[v+1] {
 		return span{x0: 1}
 	}
-	x0, x1, y0, y1 := at.X, at.X, at.Y, at.Y
-	up := false
-	if s.kinds[v]&loose == 0 {
-		for _, c := range fan {
-			p := &j.verts[c.vertex()]
-			x0, x1 = min(x0, p.X), max(x1, p.X)
-			y0, y1 = min(y0, p.Y), max(y1, p.Y)
-			n := &s.normals[c.facet]
-			up = up || float64(n.X*j.turn.Sin)+float64(n.Z*j.turn.Cos) > 0
-		}
-	} else {
-		for _, c := range fan {
-			for _, p := range s.mesh.Triangles[c.facet] {
-				if p := j.verts[p]; p.Finite() {
-					x0, x1 = min(x0, p.X), max(x1, p.X)
-					y0, y1 = min(y0, p.Y), max(y1, p.Y)
-				}
-			}
-		}
-	}
+	at := &j.verts[v]
+	st := &s.stars[v]
+	up := st.kind != loose && float64(float64(st.axis[0])*j.turn.Sin)+float64(float64(st.axis[2])*j.turn.Cos) > -float64(st.sin)
 	*extent = max(*extent, math.Abs(at.X), math.Abs(at.Y), math.Abs(at.Z))
-	r := j.shape.rad * (1 + 1e-6)
-	return j.span(x0-r, x1+r, y0-r, y1+r, up)
+	r := j.shape.rad*(1+1e-6) + float64(st.radius)
+	return j.span(at.X-r, at.X+r, at.Y-r, at.Y+r, up)
 }
 
 func (j *job) span(x0, x1, y0, y1 float64, up bool) span {
 	g := &j.grid
-	i0, i1 := ceilIn((x0-g.X0)/g.DX-1e-3, 0, g.NX-1), floorIn((x1-g.X0)/g.DX+1e-3, 0, g.NX-1)
-	j0, j1 := ceilIn((y0-g.Y0)/g.DY-1e-3, 0, g.NY-1), floorIn((y1-g.Y0)/g.DY+1e-3, 0, g.NY-1)
+	i0, i1 := ceilIn((x0-g.X0)*j.perX-1e-3, 0, g.NX-1), floorIn((x1-g.X0)*j.perX+1e-3, 0, g.NX-1)
+	j0, j1 := ceilIn((y0-g.Y0)*j.perY-1e-3, 0, g.NY-1), floorIn((y1-g.Y0)*j.perY+1e-3, 0, g.NY-1)
 	if i0 > i1 || j0 > j1 {
 		return span{x0: 1}
 	}

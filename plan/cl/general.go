@@ -40,7 +40,7 @@ func (s *shape) facing(n geom.Vec3) contact {
 // strip raises the tile to the positions at which the cutter touches the segment itself.
 func (d *drawer) strip(e *edge) {
 	sh := &d.shape
-	m := (e.b.Z - e.a.Z) / e.l
+	m := e.rise()
 	near, far := 0.0, max(math.Abs(e.lo), math.Abs(e.hi))
 	if e.lo > 0 || e.hi < 0 {
 		near = min(math.Abs(e.lo), math.Abs(e.hi))
@@ -53,7 +53,10 @@ func (d *drawer) strip(e *edge) {
 		least = min(least, m*sh.knee/sh.slope)
 		most = max(most, m*sh.rad/sh.slope)
 	}
-	st := d.band(e, -most, e.l-least)
+	st := &d.band
+	if !d.layBand(e, -most, e.l-least) {
+		return
+	}
 	for j := st.box.j0; j <= st.box.j1; j++ {
 		i0, i1, s, across := st.row(j)
 		if i0 > i1 {
@@ -65,7 +68,7 @@ func (d *drawer) strip(e *edge) {
 			up := sh.along(m, c)
 			at := s + up
 			s += st.sX
-			across += st.acrossX
+			across += st.aX
 			if at < -d.slack || at > e.l+d.slack {
 				continue
 			}

@@ -16,14 +16,9 @@ func (d *drawer) drawLoose(v int32) {
 	s := d.surface
 	at := d.verts[v]
 	d.links = d.links[:0]
-	seen := false
 	for _, c := range s.fans[s.start[v]:s.start[v+1]] {
 		t := s.mesh.Triangles[c.facet]
 		p := [3]geom.Vec3{d.verts[t[0]], d.verts[t[1]], d.verts[t[2]]}
-		if !sound(p[0], p[1], p[2]) {
-			continue
-		}
-		seen = true
 		for k := range 3 {
 			if to := t[k]; to > v {
 				third := t[(k+1)%3]
@@ -38,9 +33,6 @@ func (d *drawer) drawLoose(v int32) {
 			f := d.shape.facing(n)
 			d.facet(p[0], p[1], p[2], n, &f)
 		}
-	}
-	if !seen {
-		return
 	}
 	slices.SortFunc(d.links, func(a, b link) int { return int(a.to) - int(b.to) })
 	for lo := 0; lo < len(d.links); {

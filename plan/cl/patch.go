@@ -17,34 +17,42 @@ const steep = 100
 // normal n. It reaches over its border by the slack.
 func (d *drawer) patch(a, b, c geom.Vec3, n geom.Vec3) {
 	g := &d.grid
-	box := d.box(min(a.X, b.X, c.X)-d.slack, max(a.X, b.X, c.X)+d.slack, min(a.Y, b.Y, c.Y)-d.slack, max(a.Y, b.Y, c.Y)+d.slack)
+	ax, ay := (a.X-g.X0)*d.perX, (a.Y-g.Y0)*d.perY
+	bx, by := (b.X-g.X0)*d.perX, (b.Y-g.Y0)*d.perY
+	cx, cy := (c.X-g.X0)*d.perX, (c.Y-g.Y0)*d.perY
+	overX, overY := d.slack*d.perX, d.slack*d.perY
+	t := &d.clip
+	box := rect{
+		ceilIn(min(ax, bx, cx)-overX, t.i0, t.i1), floorIn(max(ax, bx, cx)+overX, t.i0, t.i1),
+		ceilIn(min(ay, by, cy)-overY, t.j0, t.j1), floorIn(max(ay, by, cy)+overY, t.j0, t.j1),
+	}
 	if box.i0 > box.i1 || box.j0 > box.j1 {
 		return
 	}
 	left := [2]side{{float64(box.i0), 0}, {float64(box.i0), 0}}
 	right := [2]side{{float64(box.i1), 0}, {float64(box.i1), 0}}
 	nl, nr := 0, 0
-	border := func(p, q geom.Vec3) {
-		dy := q.Y - p.Y
+	border := func(px, py, qx, qy float64) {
+		dy := qy - py
 		if dy == 0 {
 			return
 		}
-		k := (q.X - p.X) / dy
-		over := d.slack * (1 + math.Abs(k))
-		x := p.X + float64((g.Y0-p.Y)*k) - g.X0
-		k *= g.DY / g.DX
+		k := (qx - px) / dy
+		over := overX + float64(overY*math.Abs(k))
+		x := px - float64(py*k)
 		if dy > 0 {
-			right[nr&1] = side{(x + over) / g.DX, k}
+			right[nr&1] = side{x + over, k}
 			nr++
 		} else {
-			left[nl&1] = side{(x - over) / g.DX, k}
+			left[nl&1] = side{x - over, k}
 			nl++
 		}
 	}
-	border(a, b)
-	border(b, c)
-	border(c, a)
-	gx, gy := -n.X/n.Z, -n.Y/n.Z
+	border(ax, ay, bx, by)
+	border(bx, by, cx, cy)
+	border(cx, cy, ax, ay)
+	up := -1 / n.Z
+	gx, gy := n.X*up, n.Y*up
 	lo, hi := noHeight, -noHeight
 	clamp := gx > steep || gx < -steep || gy > steep || gy < -steep
 	if clamp {
