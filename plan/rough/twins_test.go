@@ -1,0 +1,210 @@
+package rough
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"barwise/geom"
+	"barwise/geom/field"
+)
+
+func TestDistancesAgainstAllPairs(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(1, 2))
+	for trial := range 60 {
+		g := field.Grid{DX: 0.3, DY: 0.2, NX: 1 + rnd.IntN(18), NY: 1 + rnd.IntN(18)}
+		d := newDistances(g)
+		set := make([]bool, g.Len())
+		weight := make([]float64, g.Len())
+		for k := range set {
+			set[k] = rnd.IntN(12) == 0
+			weight[k] = math.Inf(1)
+			if rnd.IntN(4) == 0 {
+				weight[k] = -rnd.Float64() * 3
+			}
+		}
+		slow := func(f func(c int) float64) []float64 {
+			out := make([]float64, g.Len())
+			for k := range out {
+				out[k] = math.Inf(1)
+				for c := range out {
+					x, y := float64(k%g.NX-c%g.NX)*g.DX, float64(k/g.NX-c/g.NX)*g.DY
+					out[k] = min(out[k], x*x+y*y+f(c))
+				}
+			}
+			return out
+		}
+		check := func(name string, want []float64, f func(c int) float64) {
+			for k := range want {
+				if math.IsInf(want[k], 1) != math.IsInf(d.d2[k], 1) || math.Abs(want[k]-d.d2[k]) > 1e-9 {
+					t.Fatalf("trial %d, %s: node %d is %g, all pairs give %g", trial, name, k, d.d2[k], want[k])
+				}
+				if c := int(d.arg[k]); !math.IsInf(want[k], 1) {
+					x, y := float64(k%g.NX-c%g.NX)*g.DX, float64(k/g.NX-c/g.NX)*g.DY
+					if math.Abs(x*x+y*y+f(c)-want[k]) > 1e-9 {
+						t.Fatalf("trial %d, %s: node %d names node %d, which gives %g", trial, name, k, c, x*x+y*y+f(c))
+					}
+				}
+			}
+		}
+		member := func(c int) float64 {
+			if set[c] {
+				return 0
+			}
+			return math.Inf(1)
+		}
+		d.toSet(func(k int) bool { return set[k] })
+		check("set", slow(member), member)
+		weighted := func(c int) float64 { return weight[c] }
+		d.power(weight)
+		check("power", slow(weighted), weighted)
+	}
+}
+
+// The upwind step on two neighbours of a plane wave gives the wave's own value.
+func TestUpwind(t *testing.T) {
+	for _, deg := range []float64{1, 20, 45, 70, 89} {
+		s, c := math.Sincos(deg * math.Pi / 180)
+		for _, d := range [][2]float64{{0.1, 0.1}, {0.1, 0.17}, {0.2, 0.1}} {
+			if got := upwind(1-c*d[0], 1-s*d[1], d[0], d[1]); math.Abs(got-1) > 1e-12 {
+				t.Errorf("%g° at %v: %g, want 1", deg, d, got)
+			}
+		}
+	}
+	if got := upwind(2, math.Inf(1), 0.1, 0.2); got != 2.1 {
+		t.Errorf("one neighbour: %g", got)
+	}
+}
+
+// Marching squares on the distance from a point: circles of the right radius, the greater values on
+// the right, so that they run clockwise... seen from the inside the outside is on the right when the
+// motion is counter-clockwise.
+func TestContours(t *testing.T) {
+	g := field.Grid{X0: -5, Y0: -5, DX: 0.1, DY: 0.1, NX: 101, NY: 101}
+	tr := newTracer(g)
+	value := func(k int) float64 { return math.Hypot(g.X(k%g.NX)-0.03, g.Y(k/g.NX)+0.02) }
+	for range 2 { // the tracer is clean after use
+		rings := tr.contours(value, nil, 1, 1)
+		if len(rings) < 5 {
+			t.Fatalf("%d rings", len(rings))
+		}
+		for n := range 4 {
+			r := float64(n + 1)
+			if len(rings[n]) != 1 || !rings[n][0].closed {
+				t.Fatalf("radius %g: %d lines", r, len(rings[n]))
+			}
+			l := rings[n][0]
+			area := 0.0
+			for i, p := range l.pts {
+				q := l.pts[(i+1)%len(l.pts)]
+				area += p.Cross(q) / 2
+				// linear interpolation across a curve of radius r: h²/(8r)
+				if d := math.Hypot(p.X-0.03, p.Y+0.02) - r; math.Abs(d) > 0.01/(8*r)*1.5 {
+					t.Errorf("radius %g: off by %g", r, d)
+				}
+			}
+			if math.Abs(area-math.Pi*r*r) > 0.01*math.Pi*r*r {
+				t.Errorf("radius %g: signed area %g, want %g, counter-clockwise: the outside is on the right", r, area, math.Pi*r*r)
+			}
+		}
+		// the ring of radius 5.5 leaves the grid: open lines
+		for _, l := range tr.contours(value, nil, 5.5, 0)[0] {
+			if l.closed {
+				t.Error("a line that leaves the grid is closed")
+			}
+		}
+	}
+}
+
+// Saddles: every edge has as many crossings in as out, whichever way the corners lie.
+func TestContourSaddles(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(3, 4))
+	for range 50 {
+		g := field.Grid{DX: 1, DY: 1, NX: 12, NY: 9}
+		v := make([]float64, g.Len())
+		for k := range v {
+			if i, j := k%g.NX, k/g.NX; i > 0 && j > 0 && i < g.NX-1 && j < g.NY-1 {
+				v[k] = rnd.Float64()
+			}
+		}
+		signed := 0.0
+		for _, ls := range newTracer(g).contours(func(k int) float64 { return v[k] }, nil, 0.5, 0) {
+			for _, l := range ls {
+				if !l.closed {
+					t.Fatal("a line inside the grid is open")
+				}
+				for i, p := range l.pts {
+					signed += p.Cross(l.pts[(i+1)%len(l.pts)]) / 2
+				}
+			}
+		}
+		// high regions run clockwise, holes in them the other way: the sum is less than nothing
+		if signed >= 0 {
+			t.Fatalf("signed area %g of regions that have the high side on the right", signed)
+		}
+	}
+}
+
+func TestSimplify(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(5, 6))
+	for _, closed := range []bool{false, true} {
+		l := line{closed: closed}
+		for i := range 400 {
+			s, c := math.Sincos(float64(i) / 400 * 2 * math.Pi)
+			r := 10 + 0.01*rnd.Float64()
+			l.pts = append(l.pts, geom.Vec2{X: r * c, Y: r * s})
+		}
+		m := l.simplify(0.02)
+		if len(m.pts) > 120 || m.pts[0] != l.pts[0] || m.closed != closed {
+			t.Fatalf("%d points of 400", len(m.pts))
+		}
+		for _, p := range l.pts {
+			d := math.Inf(1)
+			for i := 1; i < len(m.pts); i++ {
+				d = min(d, offSegment(p, m.pts[i-1], m.pts[i]))
+			}
+			if closed {
+				d = min(d, offSegment(p, m.pts[len(m.pts)-1], m.pts[0]))
+			}
+			if d > 0.02+1e-12 {
+				t.Fatalf("a point lies %g off", d)
+			}
+		}
+	}
+}
+
+// The front's way round a corner is the closed form, to the first-order scheme's few per cent.
+func TestFrontGoesRoundACorner(t *testing.T) {
+	// a block to y = 20 over half of the bar; the way to the shadowed side leads round its corner
+	g := field.Grid{X0: 0, Y0: 0, DX: 0.1, DY: 0.1, NX: 101, NY: 101}
+	w := &work{grid: g, n: g.Len(), ok: make([]bool, g.Len())}
+	w.front0.init(g)
+	corner := geom.Vec2{X: 5, Y: 5}
+	for k := range w.ok {
+		x, y := g.X(k%g.NX), g.Y(k/g.NX)
+		w.ok[k] = !(x < corner.X-1e-9 && math.Abs(y-corner.Y) < 0.15)
+		w.front0.t[k] = math.Inf(1)
+	}
+	src := make([]bool, g.Len())
+	for i := range 50 {
+		src[i], w.front0.done[i], w.front0.t[i] = true, true, 0 // the row y = 0, x < 4.95
+	}
+	w.runFront(func(k int) bool { return src[k] })
+	for k := range w.ok {
+		if !w.ok[k] {
+			continue
+		}
+		p := geom.Vec2{X: g.X(k % g.NX), Y: g.Y(k / g.NX)}
+		want := p.Y
+		if p.X > 4.9 {
+			want = gap(p, geom.Vec2{X: 4.9})
+		}
+		if p.Y > corner.Y && p.X < 4.9 {
+			tip := geom.Vec2{X: 5, Y: 4.8}
+			want = gap(tip, geom.Vec2{X: 4.9}) + gap(p, geom.Vec2{X: 5, Y: 5.2}) + 0.4
+		}
+		if got := w.front0.t[k]; math.Abs(got-want) > 0.05*want+0.15 {
+			t.Fatalf("way to %v is %g, want %g", p, got, want)
+		}
+	}
+}
