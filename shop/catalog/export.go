@@ -4,8 +4,10 @@ import (
 	"errors"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"barwise/finding"
+	"barwise/form"
 )
 
 // Export writes the built-in files, with their comments and sources, into a folder that it makes where
@@ -61,4 +63,17 @@ func cannotWrite(p string, err error) error {
 		why = e.Err.Error()
 	}
 	return &finding.InputError{Code: "shop-write", Where: p, Text: "cannot be written: " + why, Hint: "name another folder, or make room", Err: err}
+}
+
+// Schema returns the JSON Schema (draft 2020-12) of one of the Files.
+func Schema(file string) ([]byte, error) {
+	switch file {
+	case CuttersFile:
+		return form.Describe[CuttersForm]("urn:barwise:cutters", "Barwise cutters")
+	case MachinesFile:
+		return form.Describe[MachinesForm]("urn:barwise:machines", "Barwise machines")
+	case MaterialsFile:
+		return form.Describe[MaterialsForm]("urn:barwise:materials", "Barwise materials")
+	}
+	return nil, finding.Bad("shop-name", file, "found no such file of a shop, allowed are "+strings.Join(Files, ", "), "")
 }

@@ -1,0 +1,86 @@
+package bar
+
+import (
+	"math"
+	"slices"
+	"testing"
+)
+
+func TestCheck(t *testing.T) {
+	for _, b := range []Bar{
+		{Shape: Square, Width: 28, Height: 28, Length: 95, Grip: 22},
+		{Shape: Rect, Width: 30, Height: 20, Length: 95, Grip: 22},
+		{Shape: Hex, Width: 24, Height: 24, Length: 80, Grip: 20},
+		{Shape: Round, Width: 25, Height: 25, Length: 80, Grip: 20, Block: Hex},
+	} {
+		if f := b.Check(); len(f) != 0 {
+			t.Errorf("%+v: %v", b, f)
+		}
+	}
+	ok := Bar{Shape: Square, Width: 28, Height: 28, Length: 95, Grip: 22}
+	for _, c := range []struct {
+		where string
+		spoil func(*Bar)
+	}{
+		{"shape", func(b *Bar) { b.Shape = "octagonal" }},
+		{"block", func(b *Bar) { b.Block = Hex }},
+		{"block", func(b *Bar) { b.Shape = Round }},
+		{"width", func(b *Bar) { b.Width = 0 }},
+		{"width", func(b *Bar) { b.Width = math.NaN() }},
+		{"height", func(b *Bar) { b.Height = 27 }},
+		{"length", func(b *Bar) { b.Length = math.Inf(1) }},
+		{"grip", func(b *Bar) { b.Grip = -1 }},
+		{"grip", func(b *Bar) { b.Grip = 95 }},
+	} {
+		b := ok
+		c.spoil(&b)
+		f := b.Check()
+		if len(f) == 0 || f[0].Where != c.where {
+			t.Errorf("%+v: %v, want %s", b, f, c.where)
+		}
+	}
+}
+
+func TestHolds(t *testing.T) {
+	hex := Bar{Shape: Hex, Width: 24, Height: 24}
+	for a := 0.0; a < 360; a += 15 {
+		if got, want := hex.Holds(a), math.Mod(a, 60) == 0; got != want {
+			t.Errorf("hexagonal at %v: %v", a, got)
+		}
+	}
+	round := Bar{Shape: Round, Width: 24, Height: 24, Block: Square}
+	if !slices.Equal(round.Angles(), []float64{0, 90, 180, 270}) || round.AnglesText() != "0, 90, 180, 270" {
+		t.Errorf("%v, %q", round.Angles(), round.AnglesText())
+	}
+}
+
+// Areas in closed form: a², w·h, (√3/2)·s² across flats, π·d²/4.
+func TestArea(t *testing.T) {
+	for _, c := range []struct {
+		b    Bar
+		want float64
+	}{
+		{Bar{Shape: Square, Width: 28, Height: 28}, 784},
+		{Bar{Shape: Rect, Width: 30, Height: 20}, 600},
+		{Bar{Shape: Hex, Width: 24, Height: 24}, math.Sqrt(3) / 2 * 576},
+		{Bar{Shape: Round, Width: 25, Height: 25}, math.Pi * 625 / 4},
+	} {
+		if got := c.b.Area(); math.Abs(got-c.want) > 1e-9 {
+			t.Errorf("%s: %v, want %v", c.b.Shape, got, c.want)
+		}
+		// the same by columns, seen from every side that it can be held at
+		c.b.Block = Square
+		for _, deg := range c.b.Angles() {
+			const n = 20000
+			half, sum := c.b.Half(deg), 0.0
+			for i := range n {
+				if lo, hi, ok := c.b.Column(deg, half*(2*(float64(i)+0.5)/n-1)); ok {
+					sum += (hi - lo) * 2 * half / n
+				}
+			}
+			if math.Abs(sum-c.want) > 1e-4*c.want {
+				t.Errorf("%s from %v: columns sum to %v, want %v", c.b.Shape, deg, sum, c.want)
+			}
+		}
+	}
+}
