@@ -41,7 +41,8 @@ func (r *resolver) bar() error {
 		b.Block = bar.Square
 		r.note("bar.block", "square", "a round bar is turned in a collet block, and none is named")
 	}
-	for _, c := range b.Check() {
+	if fs := b.Check(); len(fs) > 0 {
+		c := fs[0]
 		return r.Bad("size", "bar."+c.Where, "bar."+c.Where+": "+c.Text, c.Hint)
 	}
 	r.Bar = b

@@ -3,6 +3,7 @@ package catalog
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"barwise/finding"
 	"barwise/form"
@@ -138,71 +139,70 @@ func (f CutterForm) shape(d *form.Doc, path string, c cutter.Cutter) (cutter.Cut
 	if err := f.strangers(d, path, c.Shape); err != nil {
 		return c, err
 	}
-	p := c.Profile
 	if fresh {
-		p = cutter.Profile{}
+		c.Profile = cutter.Profile{}
+		if keys := f.missing(c.Shape, c.LCF > 0); len(keys) > 0 {
+			return c, d.Bad("missing", path, fmt.Sprintf("a %s cutter needs %s", c.Shape, strings.Join(keys, ", ")), "add "+keys[0]+": ...")
+		}
 	}
-	lcf := c.LCF
+	if dc := f.DC; c.Shape == cutter.ShapeBall && f.RE != nil && dc != nil && math.Abs(float64(*f.RE-*dc/2)) > 1e-6 {
+		return c, d.Bad("size", path+".RE", fmt.Sprintf("corner radius %g mm of a ball, allowed is half of DC, %g", float64(*f.RE), float64(*dc/2)), "leave RE out, or write bull or tapered-ball")
+	}
+	c.Profile = f.profile(c.Shape, c.Profile, c.LCF, fresh)
+	return c, nil
+}
+
+// missing lists what a cutter that is like no other must say for its shape.
+func (f CutterForm) missing(s cutter.Shape, hasLCF bool) []string {
+	var out []string
+	need := func(is bool, key string) {
+		if is {
+			out = append(out, key)
+		}
+	}
+	leaning := s == cutter.ShapeCone || s == cutter.ShapeTaperedBall
+	need(f.LCF == nil && !hasLCF, "LCF")
+	need(f.DC == nil && !leaning, "DC")
+	need(f.RE == nil && (s == cutter.ShapeBull || s == cutter.ShapeTaperedBall), "RE")
+	need(f.SIG == nil && s == cutter.ShapeCone, "SIG")
+	need(f.BHTA == nil && s == cutter.ShapeTaperedBall, "BHTA")
+	return out
+}
+
+// profile takes what is written over the profile p. The width of a leaning cutter follows from its
+// flutes where it is not written.
+func (f CutterForm) profile(s cutter.Shape, p cutter.Profile, lcf float64, fresh bool) cutter.Profile {
+	dc, re, tip, half := 2*p.R, p.Round, 2*p.Flat, p.Half
 	set(&lcf, f.LCF)
-	need := func(ok bool, key string) error {
-		if ok || !fresh {
-			return nil
-		}
-		return d.Bad("missing", path, fmt.Sprintf("a %s cutter needs %s", c.Shape, key), "add "+key+": ...")
-	}
-	if err := need(f.LCF != nil || c.LCF > 0, "LCF"); err != nil {
-		return c, err
-	}
-	dc, re := 2*p.R, p.Round
 	sized := set(&dc, f.DC)
-	rounded := set(&re, f.RE)
-	switch c.Shape {
+	changed := set(&re, f.RE) || f.LCF != nil || fresh
+	if s == cutter.ShapeCone {
+		changed = set(&tip, f.Tip) || changed
+	}
+	if f.SIG != nil {
+		half, changed = f.SIG.Radians()/2, true
+	}
+	if f.BHTA != nil {
+		half, changed = f.BHTA.Radians(), true
+	}
+	switch s {
 	case cutter.ShapeFlat:
-		c.Profile = cutter.FlatEnd(dc / 2)
-		return c, need(sized, "DC")
+		return cutter.FlatEnd(dc / 2)
 	case cutter.ShapeBall:
-		if rounded && sized && math.Abs(re-dc/2) > 1e-6 {
-			return c, d.Bad("size", path+".RE", fmt.Sprintf("corner radius %g mm of a ball, allowed is half of DC, %g", re, dc/2), "leave RE out, or write bull or tapered-ball")
-		}
-		c.Profile = cutter.Ball(dc / 2)
-		return c, need(sized, "DC")
+		return cutter.Ball(dc / 2)
 	case cutter.ShapeBull:
-		c.Profile = cutter.Bull(dc/2, re)
-		if err := need(sized, "DC"); err != nil {
-			return c, err
-		}
-		return c, need(rounded, "RE")
+		return cutter.Bull(dc/2, re)
 	case cutter.ShapeCone:
-		half, tip := p.Half, 2*p.Flat
-		if f.SIG != nil {
-			half = f.SIG.Radians() / 2
-		}
-		set(&tip, f.Tip)
-		if err := need(f.SIG != nil, "SIG"); err != nil {
-			return c, err
-		}
-		if !sized && (fresh || f.SIG != nil || f.Tip != nil || f.LCF != nil) {
+		if !sized && changed {
 			dc = tip + 2*lcf*math.Tan(half)
 		}
-		c.Profile = cutter.Cone(dc/2, half, tip/2)
-		return c, nil
+		return cutter.Cone(dc/2, half, tip/2)
 	}
-	half := p.Half
-	if f.BHTA != nil {
-		half = f.BHTA.Radians()
+	if !sized && changed {
+		sin, cos := math.Sincos(half)
+		dc = 2 * (re*cos + (lcf-re*(1-sin))*sin/cos)
 	}
-	if err := need(f.BHTA != nil, "BHTA"); err != nil {
-		return c, err
-	}
-	if err := need(rounded, "RE"); err != nil {
-		return c, err
-	}
-	if !sized && (fresh || f.BHTA != nil || f.RE != nil || f.LCF != nil) {
-		s, cos := math.Sincos(half)
-		dc = 2 * (re*cos + (lcf-re*(1-s))*s/cos)
-	}
-	c.Profile = cutter.TaperedBall(dc/2, re, half)
-	return c, nil
+	return cutter.TaperedBall(dc/2, re, half)
 }
 
 // strangers refuses figures that a shape does not have.
