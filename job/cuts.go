@@ -76,7 +76,6 @@ func (r *resolver) rough(path string, f RoughForm) error {
 		o.Allowance = or(r, f.Allowance, path+".allowance", unit.Length(0), "no finish cut follows")
 	}
 	o.PastAxis = or(r, f.PastAxis, path+".past_axis", unit.Length(stdPastAxis), "so that opposite sides meet (common practice, no source)")
-	o.Direction = r.orWord(f.Direction, path+".direction", "contour", "follows the shape, so fewer lifts")
 	o.SpindleRPM, o.Feed, o.EntryFeed, err = r.speeds(path, c, f.Spindle, f.Feed, f.EntryFeed)
 	r.Rough = append(r.Rough, o)
 	return err
@@ -101,23 +100,8 @@ func (r *resolver) finish(path string, f FinishForm) error {
 		return err
 	}
 	o := Finish{Cutter: c}
-	switch {
-	case f.Cusp != nil && f.Stepover != nil:
-		return r.Bad("size", path+".stepover", path+".stepover: found beside cusp, allowed is one of them", "keep one of them")
-	case f.Stepover != nil:
-		if o.Stepover, err = r.stepover(path, c, f.Stepover); err != nil {
-			return err
-		}
-	case c.Round == 0 && f.Cusp != nil:
-		return r.Bad("size", path+".cusp", fmt.Sprintf("%s.cusp: the cutter %s has no round end, so a cusp says nothing about its stepover", path, c.ID), "write stepover: instead, or take a ball, a bull or a tapered ball")
-	case c.Round == 0:
-		return r.Bad("missing", path, fmt.Sprintf("%s: the cutter %s has no round end, so no stepover follows from a cusp", path, c.ID), "add stepover: ..., or take a ball, a bull or a tapered ball")
-	default:
-		o.Cusp = or(r, f.Cusp, path+".cusp", unit.Length(r.Tolerance/2), "half the tolerance")
-	}
-	if o.Cusp >= c.Round && c.Round > 0 {
-		return r.Bad("range", path+".cusp", fmt.Sprintf("%s.cusp: found %s, allowed is less than the radius of the cutter's end, %s",
-			path, r.show(unit.Length(o.Cusp)), r.show(unit.Length(c.Round))), "")
+	if err := r.ridges(path, &o, f); err != nil {
+		return err
 	}
 	if o.Cusp >= r.Tolerance {
 		r.warn(finding.Warning, "cusp", path+".cusp", fmt.Sprintf("a cusp of %s uses up the tolerance of %s",
@@ -129,6 +113,35 @@ func (r *resolver) finish(path string, f FinishForm) error {
 	o.SpindleRPM, o.Feed, o.EntryFeed, err = r.speeds(path, c, f.Spindle, f.Feed, f.EntryFeed)
 	r.Finish = append(r.Finish, o)
 	return err
+}
+
+// ridges resolves cusp or stepover. A ball of radius R that steps over by s leaves ridges of height
+// h = R − √(R² − s²/4) on level ground.
+func (r *resolver) ridges(path string, o *Finish, f FinishForm) (err error) {
+	c := o.Cutter
+	switch {
+	case c.Round == 0:
+		return r.Bad("shape", path+".cutter", fmt.Sprintf("%s.cutter: found %s, a %s cutter, allowed for finishing are ball, bull and tapered-ball", path, c.ID, c.Shape), "")
+	case f.Cusp != nil && f.Stepover != nil:
+		return r.Bad("size", path+".stepover", path+".stepover: found beside cusp, allowed is one of them", "keep one of them")
+	case f.Stepover != nil:
+		if o.Stepover, err = r.stepover(path, c, f.Stepover); err != nil {
+			return err
+		}
+		if o.Stepover >= 2*c.Round {
+			return r.Bad("range", path+".stepover", fmt.Sprintf("%s.stepover: found %s, allowed is less than the round end's width, %s",
+				path, f.Stepover, r.show(unit.Length(2*c.Round))), "")
+		}
+		half := o.Stepover / 2
+		o.Cusp = half * half / (c.Round + math.Sqrt(c.Round*c.Round-half*half)) // without cancelling
+	default:
+		o.Cusp = or(r, f.Cusp, path+".cusp", unit.Length(r.Tolerance/2), "half the tolerance")
+	}
+	if o.Cusp >= c.Round {
+		return r.Bad("range", path+".cusp", fmt.Sprintf("%s.cusp: found %s, allowed is less than the radius of the cutter's end, %s",
+			path, r.show(unit.Length(o.Cusp)), r.show(unit.Length(c.Round))), "")
+	}
+	return nil
 }
 
 // working is the diameter that speeds and chip loads are taken at, with words for it: DC, but for a

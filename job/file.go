@@ -85,7 +85,6 @@ type RoughForm struct {
 	Stepdown  *unit.Length                    `yaml:"stepdown" above:"0" jsonschema_description:"between levels" std:"a third of DC, a tenth in metal (common practice, no source)"`
 	Allowance *unit.Length                    `yaml:"allowance" min:"0" jsonschema_description:"left on the model for finishing" std:"0.2 mm; 0 without a finish cut"`
 	PastAxis  *unit.Length                    `yaml:"past_axis" min:"0" jsonschema_description:"how far every side cuts beyond the axis, so that sides meet" std:"0.5 mm"`
-	Direction string                          `yaml:"direction" jsonschema:"enum=contour,enum=raster" jsonschema_description:"passes follow the outline of each level, or run straight" std:"contour"`
 	Feed      *unit.Feed                      `yaml:"feed" above:"0" jsonschema_description:"cutting feed" std:"spindle speed times edges times the material's chip load, no faster than the machine"`
 	EntryFeed *unit.Feed                      `yaml:"entry_feed" above:"0" jsonschema_description:"feed on the way into the material" std:"a third of the feed (common practice, no source)"`
 	Spindle   *unit.Speed                     `yaml:"spindle" above:"0" jsonschema_description:"spindle speed" std:"middle of the material's surface speeds at DC, within what machine and cutter can do"`
@@ -95,8 +94,8 @@ type RoughForm struct {
 type FinishForm struct {
 	Cutter    form.NameOr[catalog.CutterForm] `yaml:"cutter" jsonschema:"required" jsonschema_description:"the cutter"`
 	Cusp      *unit.Length                    `yaml:"cusp" above:"0" jsonschema_description:"height of the ridges left between passes; the stepover follows from it" std:"half the tolerance"`
-	Stepover  *unit.LengthOrPart              `yaml:"stepover" above:"0" jsonschema_description:"between neighbouring passes, instead of cusp; needed for a cutter without a round end" std:"follows from cusp"`
-	Direction string                          `yaml:"direction" jsonschema:"enum=along,enum=across,enum=both" jsonschema_description:"passes run along the bar, across it, or both one after the other" std:"along"`
+	Stepover  *unit.LengthOrPart              `yaml:"stepover" above:"0" jsonschema_description:"between neighbouring passes on level ground, instead of cusp; on slopes they lie closer, for the same cusp" std:"follows from cusp"`
+	Direction string                          `yaml:"direction" jsonschema:"enum=along,enum=across,enum=both" jsonschema_description:"passes run along the bar or across it; both: every region in the direction that allows the wider stepover" std:"along"`
 	Overlap   *unit.Length                    `yaml:"overlap" min:"0" jsonschema_description:"how far a side goes past the border of its share" std:"half of DC"`
 	Allowance *unit.Length                    `yaml:"allowance" min:"0" jsonschema_description:"left on the model for a later cut" std:"0"`
 	Feed      *unit.Feed                      `yaml:"feed" above:"0" jsonschema_description:"cutting feed" std:"as for rough"`

@@ -79,7 +79,6 @@ type Rough struct {
 	Stepdown   float64 // mm between levels
 	Allowance  float64 // mm left on the model
 	PastAxis   float64 // mm that every side cuts beyond the axis, so that opposite sides meet
-	Direction  string  // 'contour' or 'raster'
 	Feed       float64 // mm/s
 	EntryFeed  float64 // mm/s on the way into the material
 	SpindleRPM float64
@@ -88,9 +87,9 @@ type Rough struct {
 // Finish is one finishing cut over all sides.
 type Finish struct {
 	Cutter     cutter.Cutter
-	Cusp       float64 // mm, cusp height asked for; 0 where Stepover was given instead
-	Stepover   float64 // mm between neighbouring passes; 0: follows from Cusp
-	Direction  string  // 'along' the bar, 'across' it, or 'both'
+	Cusp       float64 // mm, cusp height asked for, or that Stepover leaves on level ground
+	Stepover   float64 // mm between neighbouring passes on level ground, where that was asked for; 0: follows from Cusp
+	Direction  string  // 'along' the bar, 'across' it, or 'both': each region in the better one
 	Overlap    float64 // mm that a side goes past the border of its share
 	Allowance  float64 // mm left on the model, for another finish cut to take
 	Feed       float64 // mm/s

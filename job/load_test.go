@@ -1,6 +1,7 @@
 package job
 
 import (
+	"fmt"
 	"math"
 	"os"
 	"path/filepath"
@@ -200,6 +201,30 @@ func TestDoubtfulThingsAreFindings(t *testing.T) {
 			t.Errorf("%s: %v, want %s at %s", c.new, j.Findings, c.code, c.where)
 		}
 	}
+}
+
+// Published line offsets by ball diameter and cusp, Dormer Pramet 2021–22 p. 114, to their two digits:
+// the cusp of the offset must be the cusp of the column within what half a hundredth changes.
+func TestStepoverBecomesItsCusp(t *testing.T) {
+	for _, c := range []struct{ d, um, offset float64 }{
+		{2, 2, 0.13}, {2, 8, 0.25}, {2, 32, 0.50}, {2, 250, 1.32}, {3, 4, 0.22}, {3, 63, 0.86}, {3, 125, 1.20}, {6, 2, 0.22}, {6, 16, 0.62}, {6, 125, 1.71}, {6, 250, 2.40}, {12, 8, 0.62},
+	} {
+		lo, hi := cusp(t, c.d, c.offset-0.005), cusp(t, c.d, c.offset+0.005)
+		if um := c.um / 1000; um < lo || um > hi {
+			t.Errorf("Ø%v, offset %v: cusp %v to %v, the table says %v", c.d, c.offset, lo, hi, um)
+		}
+	}
+	// computed from h = R − √(R² − s²/4): R 0.5, s 0.05 and 0.1
+	for s, um := range map[float64]float64{0.05: 0.625, 0.1: 2.506} {
+		if got := 1000 * cusp(t, 1, s); math.Abs(got-um) > 0.0006 {
+			t.Errorf("R 0.5, s %v: %v um, want %v", s, got, um)
+		}
+	}
+}
+
+func cusp(t *testing.T, d, s float64) float64 {
+	src := fmt.Sprintf("cutter: {shape: ball, DC: %v, LCF: 12, stick_out: 30}\n  stepover: %v", d, s)
+	return read(t, strings.Replace(whole, "cutter: ball-1\n  cusp: 2 um", src, 1)).Finish[0].Cusp
 }
 
 func TestBarsAndSides(t *testing.T) {
