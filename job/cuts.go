@@ -139,7 +139,7 @@ func (r *resolver) ridges(path string, o *Finish, f FinishForm) (err error) {
 	}
 	if o.Cusp >= c.Round {
 		return r.Bad("range", path+".cusp", fmt.Sprintf("%s.cusp: found %s, allowed is less than the radius of the cutter's end, %s",
-			path, r.show(unit.Length(o.Cusp)), r.show(unit.Length(c.Round))), "")
+			path, r.show(unit.Length(o.Cusp)), r.show(unit.Length(c.Round))), r.unitHint())
 	}
 	return nil
 }

@@ -45,7 +45,51 @@ func (r *resolver) bar() error {
 		c := fs[0]
 		return r.Bad("size", "bar."+c.Where, "bar."+c.Where+": "+c.Text, c.Hint)
 	}
+	if small := least(b); small < leastBar {
+		key := "bar.size"
+		if shape == bar.Rect && b.Height < b.Width {
+			key = "bar.height"
+		} else if shape == bar.Rect {
+			key = "bar.width"
+		}
+		return r.Bad("range", key, fmt.Sprintf("%s: found %s, allowed is at least %s", key, r.show(unit.Length(small)), r.show(unit.Length(leastBar))), r.unitHint())
+	}
 	r.Bar = b
+	return nil
+}
+
+// Bounds that no real job passes, but one with a missing unit does.
+const (
+	leastBar     = 2 // mm
+	mostTolerate = 1 // mm
+)
+
+// unitHint reminds of what a plain number is.
+func (r *resolver) unitHint() string {
+	return "a plain number is in " + [...]string{"mm", "inches"}[r.Units] + ": write the unit, or set units"
+}
+
+// travel checks that what is cut fits between the ends of the machine's travel.
+func (r *resolver) travel() error {
+	along, across := 0, 1
+	if r.Hold.BarAlong == machine.AlongY {
+		along, across = 1, 0
+	}
+	axis := [2]string{"X", "Y"}
+	wide := 0.0
+	for _, a := range r.Sides {
+		wide = max(wide, 2*r.Bar.Half(a))
+	}
+	for _, c := range []struct {
+		path, what string
+		need       float64
+		axis       int
+	}{{"bar.length", "beyond the stub", r.Bar.Length - r.StubY(), along}, {"bar", "across", wide, across}} {
+		if limit := r.Machine.Travel[c.axis]; c.need > limit {
+			return r.Bad("travel", c.path, fmt.Sprintf("%s: %s %s, the machine %s travels %s along %s", c.path, r.show(unit.Length(c.need)), c.what,
+				r.Machine.ID, r.show(unit.Length(limit)), axis[c.axis]), "a smaller bar, another machine or hold: {bar_along: ...}; "+r.unitHint())
+		}
+	}
 	return nil
 }
 
@@ -141,6 +185,9 @@ const (
 
 func (r *resolver) tolerances() error {
 	r.Tolerance = or(r, r.file.Tolerance, "tolerance", unit.Length(stdTolerance), "what a small mill can be hoped to hold (typical, no source)")
+	if r.Tolerance > mostTolerate {
+		return r.Bad("range", "tolerance", fmt.Sprintf("tolerance: found %s, allowed is at most %s", r.show(unit.Length(r.Tolerance)), r.show(unit.Length(mostTolerate))), r.unitHint())
+	}
 	r.PathTolerance = or(r, r.file.PathTolerance, "path_tolerance", unit.Length(r.Tolerance/10), "a tenth of the tolerance")
 	if r.PathTolerance > r.Tolerance {
 		return r.Bad("range", "path_tolerance", fmt.Sprintf("path_tolerance: found %s, allowed is at most the tolerance, %s",
