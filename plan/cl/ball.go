@@ -132,7 +132,7 @@ func (d *drawer) ballVertex(at geom.Vec3, star []spokeView, sign float64) {
 		x0, x1, y0, y1 = -x1, -x0, -y1, -y0
 	}
 	wx, wy, wz := x1-x0, y1-y0, z1-z0
-	bulge := 0.5*(float64(wx*wx)+float64(wy*wy)+float64(wz*wz)) + slackPart
+	bulge := 0.5*(float64(wx*wx)+float64(wy*wy)+float64(wz*wz)) + normalPart
 	r := d.shape.rad
 	x0, x1 = max(x0-bulge, -1), min(x1+bulge, 1)
 	y0, y1 = max(y0-bulge, -1), min(y1+bulge, 1)

@@ -28,13 +28,13 @@ type spokeView struct {
 	facing contact
 }
 
-// contact is where on itself a cutter touches a facet's plane from above: at radius r, drop above the
-// tip, toward −(ux, uy). Where rounding decides between one radius and another (a plane as steep as the
-// flank) rLo and rHi hold both; all is set for a level plane, which touches the disc all over.
+// contact is where on itself a cutter touches a facet's plane from above: at a radius from rLo to rHi, more
+// than one where rounding may decide (a plane as steep as the flank), toward −(ux, uy); all is set for a
+// level plane, which touches the disc all over.
 type contact struct {
-	ux, uy, r, drop float64
-	rLo, rHi        float64
-	all             bool
+	ux, uy   float64
+	rLo, rHi float64
+	all      bool
 }
 
 func (j *job) newDrawer() *drawer { return &drawer{job: j} }
@@ -138,7 +138,7 @@ func (d *drawer) drawStar(v int32) {
 	star := d.spokes[:len(fan)]
 	up, down := false, false
 	for i, c := range fan {
-		n := d.turn.ToSide(s.normals[c.facet])
+		n := d.turn.ToSide(c.normal.vec())
 		star[i].id = c.vertex()
 		star[i].p = d.verts[c.vertex()]
 		star[i].n = n
@@ -154,7 +154,7 @@ func (d *drawer) drawStar(v int32) {
 		if sp.id > v {
 			after := &star[(i+1)%len(star)]
 			if after.id > v {
-				d.facet(at, sp.p, after.p, sp.n, &sp.facing)
+				d.facet(at, sp.p, after.p)
 			}
 			// an edge that bends away from above can be touched; one between a facet seen and a facet
 			// unseen decides for itself
@@ -249,12 +249,22 @@ func (d *drawer) edge(e *edge) {
 	}
 }
 
-// facet draws the facet's copy, shifted to where the tip is while the cutter touches it.
-func (d *drawer) facet(a, b, c geom.Vec3, n geom.Vec3, f *contact) {
+// facet draws the facet's copy, shifted to where the tip is while the cutter touches it. Its normal is
+// worked out afresh, for a steep plane shows the rounding of the one kept.
+func (d *drawer) facet(a, b, c geom.Vec3) {
+	ux, uy, uz := b.X-a.X, b.Y-a.Y, b.Z-a.Z
+	vx, vy, vz := c.X-a.X, c.Y-a.Y, c.Z-a.Z
+	n := geom.Vec3{
+		X: float64(uy*vz) - float64(uz*vy),
+		Y: float64(uz*vx) - float64(ux*vz),
+		Z: float64(ux*vy) - float64(uy*vx),
+	}
+	l := math.Sqrt(n.Dot(n))
 	if n.Z < 0 {
-		n = n.Mul(-1)
+		l = -l
 		b, c = c, b
 	}
+	n = n.Mul(1 / l)
 	if !(n.Z > 1e-12) {
 		return // upright: its edges decide
 	}
@@ -262,7 +272,7 @@ func (d *drawer) facet(a, b, c geom.Vec3, n geom.Vec3, f *contact) {
 	if d.shape.ball {
 		shift = geom.Vec3{X: d.shape.rad * n.X, Y: d.shape.rad * n.Y, Z: d.shape.rad * (n.Z - 1)}
 	} else {
-		shift = geom.Vec3{X: f.r * f.ux, Y: f.r * f.uy, Z: -f.drop}
+		shift = d.shape.shift(n)
 	}
 	d.patch(a.Add(shift), b.Add(shift), c.Add(shift), n)
 }

@@ -124,7 +124,7 @@ func (j *job) sort() {
 	for _, e := range extents {
 		j.slack = max(j.slack, e)
 	}
-	j.slack = slackPart * (j.slack + j.shape.rad)
+	j.slack = slackPart*j.slack + normalPart*j.shape.rad
 	j.starAt = make([]int32, keys+1)
 	sum := int32(0)
 	for k := range keys {
@@ -146,9 +146,12 @@ func (j *job) sort() {
 	})
 }
 
-// slackPart is the slack as a share of the largest coordinate: far above what rounding moves a patch's
-// border by, far below what matters.
-const slackPart = 1e-10
+// slackPart is the slack as a share of the largest coordinate, normalPart as a share of the radius: well
+// above what the rounding of points and of kept normals moves a patch's border by, far below what matters.
+const (
+	slackPart  = 1e-10
+	normalPart = 2e-7
+)
 
 func (j *job) eachTile(v int, f func(key int)) {
 	sp := &j.spans[v]

@@ -6,10 +6,10 @@ import (
 	"barwise/geom"
 )
 
-// tie is the relative difference of slopes that rounding may decide.
-const tie = 1e-9
+// tie is the relative difference of slopes that the rounding of a normal may decide.
+const tie = 1e-6
 
-// facing works out where the cutter touches a plane of normal ±n from above.
+// facing works out where the cutter may touch a plane of normal ±n from above.
 func (s *shape) facing(n geom.Vec3) contact {
 	if n.Z < 0 {
 		n = n.Mul(-1)
@@ -28,13 +28,23 @@ func (s *shape) facing(n geom.Vec3) contact {
 	if n.Z > 0 {
 		m = h / n.Z
 	}
-	c.r, c.drop = s.profile.Contact(m)
-	c.rLo, c.rHi = c.r, c.r
-	if s.flank && math.Abs(m-s.slope) <= tie*s.slope {
-		c.rLo, _ = s.profile.Contact(m * (1 - 2*tie))
-		c.rHi, _ = s.profile.Contact(m * (1 + 2*tie))
+	if s.flank && math.Abs(m-s.slope) <= tie*(m+s.slope) {
+		c.rLo, c.rHi = s.knee, s.rad
+		return c
 	}
+	c.rLo, _ = s.profile.Contact(m)
+	c.rHi = c.rLo
 	return c
+}
+
+// shift is from a touched point of a facet of unit normal n, n.Z > 0, to the tip.
+func (s *shape) shift(n geom.Vec3) geom.Vec3 {
+	h := math.Sqrt(float64(n.X*n.X) + float64(n.Y*n.Y))
+	if h == 0 {
+		return geom.Vec3{}
+	}
+	r, drop := s.profile.Contact(h / n.Z)
+	return geom.Vec3{X: r * (n.X / h), Y: r * (n.Y / h), Z: -drop}
 }
 
 // strip raises the tile to the positions at which the cutter touches the segment itself.
@@ -99,7 +109,7 @@ func (d *drawer) starVertex(at geom.Vec3, star []spokeView, sign float64) {
 		if sp.n.Z*sign <= 0 {
 			outer = sh.rad // planes up to the upright can
 		} else {
-			outer = max(outer, sp.facing.rHi, sp.facing.r)
+			outer = max(outer, sp.facing.rHi)
 		}
 		n := sp.n.XY().Mul(sign)
 		if l := n.Len(); l > 0 {

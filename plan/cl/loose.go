@@ -8,7 +8,10 @@ import (
 )
 
 // link is one edge of a loose star: the neighbour, with the third vertex of one facet on it.
-type link struct{ to, third, facet int32 }
+type link struct {
+	to, third int32
+	normal    normal
+}
 
 // drawLoose draws what a star that is no single fan owns: the vertex whole, every edge to a neighbour of a
 // higher number, every facet all of whose other vertices have a higher number.
@@ -17,7 +20,7 @@ func (d *drawer) drawLoose(v int32) {
 	at := d.verts[v]
 	d.links = d.links[:0]
 	for _, c := range s.fans[s.start[v]:s.start[v+1]] {
-		t := s.mesh.Triangles[c.facet]
+		t := s.mesh.Triangles[c.next]
 		p := [3]geom.Vec3{d.verts[t[0]], d.verts[t[1]], d.verts[t[2]]}
 		for k := range 3 {
 			if to := t[k]; to > v {
@@ -25,13 +28,11 @@ func (d *drawer) drawLoose(v int32) {
 				if third == v {
 					third = t[(k+2)%3]
 				}
-				d.links = append(d.links, link{to, third, c.facet})
+				d.links = append(d.links, link{to, third, c.normal})
 			}
 		}
-		if n := s.normals[c.facet]; n != (geom.Vec3{}) && v == min(t[0], t[1], t[2]) {
-			n = d.turn.ToSide(n)
-			f := d.shape.facing(n)
-			d.facet(p[0], p[1], p[2], n, &f)
+		if c.normal != (normal{}) && v == min(t[0], t[1], t[2]) {
+			d.facet(p[0], p[1], p[2])
 		}
 	}
 	slices.SortFunc(d.links, func(a, b link) int { return int(a.to) - int(b.to) })
@@ -63,11 +64,10 @@ func (d *drawer) looseEdge(at geom.Vec3, links []link) {
 	}
 	e := edge{a: at, b: b, l: l, ex: ex / l, ey: ey / l, lo: -d.shape.rad, hi: d.shape.rad}
 	for _, k := range links {
-		n := d.surface.normals[k.facet]
-		if n == (geom.Vec3{}) {
+		if k.normal == (normal{}) {
 			continue
 		}
-		n = d.turn.ToSide(n)
+		n := d.turn.ToSide(k.normal.vec())
 		w := d.verts[k.third].Sub(at)
 		left := float64(e.ex*w.Y) - float64(e.ey*w.X)
 		if math.Abs(left) <= 1e-6*(math.Abs(w.X)+math.Abs(w.Y)+math.Abs(w.Z)) {
