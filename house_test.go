@@ -16,22 +16,22 @@ import (
 var floors = map[string]int{
 	"geom": 0, "unit": 0, "finding": 0,
 
-	"geom/mesh": 1, "geom/field": 1, "path": 1,
+	"geom/mesh": 1, "geom/mesh/scan": 1, "geom/field": 1, "path": 1, "form": 1,
 	"shop/bar": 1, "shop/cutter": 1, "shop/machine": 1, "shop/material": 1,
 
-	"job": 2, "stock": 2,
+	"shop/catalog": 2, "stock": 2,
 	"geom/mesh/stl": 2, "geom/mesh/obj": 2, "geom/mesh/ply": 2, "geom/mesh/threemf": 2,
 
+	"job": 3, "motion": 3, "gcode": 3, "proof": 3,
 	"plan/survey": 3, "plan/place": 3, "plan/cl": 3, "plan/link": 3,
-	"motion": 3, "gcode": 3, "proof": 3,
 
-	"plan/rough": 4, "plan/finish": 4,
+	"plan/reach": 4, "plan/rough": 4, "plan/finish": 4,
 
 	"report": 5,
 
 	"": 6,
 
-	"internal/cli": 7,
+	"internal/cli": 7, "demo/rook": 7,
 
 	"cmd/barwise": 8,
 }
@@ -106,6 +106,8 @@ func checkImports(t *testing.T, fset *token.FileSet, p string) {
 			t.Errorf("%s imports %s, which stands on no floor", p, path)
 		case below > floor || below == floor && !parent:
 			t.Errorf("%s (floor %d) imports %s (floor %d): only lower floors are allowed", p, floor, path, below)
+		case sub == "job" && floor < 6:
+			t.Errorf("%s imports %s: only the root knows a job", p, path)
 		case dir == "proof" && strings.HasPrefix(sub, "plan/"):
 			t.Errorf("%s imports %s: the proof knows nothing of the planner", p, path)
 		}

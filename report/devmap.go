@@ -7,21 +7,15 @@ import (
 	"math"
 
 	"barwise/geom"
+	"barwise/proof"
 )
-
-// Surface is the judged surface as points: where, which way it faces and how much stands over it, mm,
-// part frame. The slices have one length.
-type Surface struct {
-	Pos    []geom.Vec3
-	Normal []geom.Vec3
-	Dev    []float32
-}
 
 // DeviationMap draws the model unrolled: one panel a side, the bar's axis upright with the free end up,
 // each point of the surface in the panel of the side that faces it best. Colour is the deviation in
-// parts of the tolerance; beyond it, one colour of its own. The worst deviation within a pixel wins.
-func DeviationMap(s Surface, sides []float64, tolMM float64) *image.RGBA {
-	if len(s.Pos) == 0 || len(sides) == 0 {
+// parts of the tolerance; what is beyond it, and what no cutter reaches, have colours of their own. The
+// worst within a pixel wins.
+func DeviationMap(m *proof.Map, sides []float64, tolMM float64) *image.RGBA {
+	if len(m.Point) == 0 || len(sides) == 0 {
 		return nil
 	}
 	turns := make([]geom.Turn, len(sides))
@@ -29,12 +23,10 @@ func DeviationMap(s Surface, sides []float64, tolMM float64) *image.RGBA {
 		turns[i] = geom.TurnDeg(d)
 	}
 	box := geom.EmptyBox()
-	for _, p := range s.Pos {
-		box = box.Grow(p)
-	}
 	half := 0.0
-	for _, p := range s.Pos {
-		half = max(half, math.Hypot(p.X, p.Z))
+	for _, p := range m.Point {
+		box = box.Grow(vec(p))
+		half = max(half, math.Hypot(float64(p[0]), float64(p[2])))
 	}
 	const tall, head, foot, gap = 900, 34, 74, 18
 	pxmm := min(float64(tall)/box.Size().Y, 420/(2*half))
@@ -43,11 +35,11 @@ func DeviationMap(s Surface, sides []float64, tolMM float64) *image.RGBA {
 	left := (w - len(sides)*(pw+gap) + gap) / 2
 	img := canvas(w, head+ph+foot)
 	for k := range sides {
-		panel := splat(s, turns, k, box.Min.Y, half, pxmm, pw, ph)
+		panel := splat(m, turns, k, box.Min.Y, half, pxmm, pw, ph)
 		x0 := left + k*(pw+gap)
 		for j := 0; j < ph; j++ {
 			for i := 0; i < pw; i++ {
-				if v := panel[j*pw+i]; v >= 0 {
+				if v := panel[j*pw+i]; v != nothing {
 					img.SetRGBA(x0+i, head+j, devColour(float64(v), tolMM))
 				}
 			}
@@ -72,35 +64,56 @@ func canvas(w, h int) *image.RGBA {
 	return img
 }
 
+// Values of a pixel other than a deviation in mm.
+const (
+	nothing = -1 // no surface
+	away    = 1e6
+)
+
+// NoReach is the colour of what no cutter reaches from any side.
+var NoReach = color.RGBA{128, 132, 138, 255}
+
 func devColour(v, tol float64) color.RGBA {
-	if v > tol {
+	switch {
+	case v >= away:
+		return NoReach
+	case v > tol:
 		return Beyond
 	}
 	return Within(v / tol)
 }
 
-// splat puts the samples of panel k into pixels, −1 where there is none, nearest to the viewer first,
-// then closes single-pixel gaps between samples.
-func splat(s Surface, turns []geom.Turn, k int, y0, half, pxmm float64, pw, ph int) []float32 {
+func vec(p [3]float32) geom.Vec3 {
+	return geom.Vec3{X: float64(p[0]), Y: float64(p[1]), Z: float64(p[2])}
+}
+
+// splat puts the patches of panel k into pixels, nearest to the viewer first, then closes the gaps of a
+// pixel or two between patches.
+func splat(m *proof.Map, turns []geom.Turn, k int, y0, half, pxmm float64, pw, ph int) []float32 {
 	val, top := make([]float32, pw*ph), make([]float32, pw*ph)
 	for i := range val {
-		val[i], top[i] = -1, float32(math.Inf(-1))
+		val[i], top[i] = nothing, float32(math.Inf(-1))
 	}
-	for i, p := range s.Pos {
-		if bestSide(s.Normal[i], turns) != k {
+	for i := range m.Point {
+		if m.Class[i] == proof.Excluded || bestSide(vec(m.Normal[i]), turns) != k {
 			continue
 		}
-		q := turns[k].ToSide(p)
-		x, y := int((q.X+half)*pxmm), ph-1-int((q.Y-y0)*pxmm)
-		if x < 0 || y < 0 || x >= pw || y >= ph {
-			continue
+		q := turns[k].ToSide(vec(m.Point[i]))
+		r := int(math.Sqrt(float64(m.Area[i])) * pxmm / 2)
+		cx, cy, z := int((q.X+half)*pxmm), ph-1-int((q.Y-y0)*pxmm), float32(q.Z)
+		v := max(0, m.Deviation[i])
+		if m.Class[i] == proof.Unreachable {
+			v = away
 		}
-		o, z := y*pw+x, float32(q.Z)
-		switch {
-		case z > top[o]+0.3:
-			val[o], top[o] = s.Dev[i], z
-		case z > top[o]-0.3:
-			val[o], top[o] = max(val[o], s.Dev[i]), max(top[o], z)
+		for y := max(cy-r, 0); y <= min(cy+r, ph-1); y++ {
+			for x := max(cx-r, 0); x <= min(cx+r, pw-1); x++ {
+				switch o := y*pw + x; {
+				case z > top[o]+0.3:
+					val[o], top[o] = v, z
+				case z > top[o]-0.3:
+					val[o], top[o] = max(val[o], v), max(top[o], z)
+				}
+			}
 		}
 	}
 	for range 2 {
@@ -109,26 +122,25 @@ func splat(s Surface, turns []geom.Turn, k int, y0, half, pxmm float64, pw, ph i
 	return val
 }
 
-// closeGaps gives an empty pixel the mean of its neighbours where most of them are filled.
+// closeGaps gives an empty pixel the greatest of its neighbours where most of them are filled.
 func closeGaps(v []float32, w, h int) []float32 {
 	out := append([]float32(nil), v...)
 	for y := 1; y < h-1; y++ {
 		for x := 1; x < w-1; x++ {
-			if v[y*w+x] >= 0 {
+			if v[y*w+x] != nothing {
 				continue
 			}
-			var sum float32
-			n := 0
+			best, n := float32(nothing), 0
 			for dy := -1; dy <= 1; dy++ {
 				for dx := -1; dx <= 1; dx++ {
-					if q := v[(y+dy)*w+x+dx]; q >= 0 {
-						sum += q
+					if q := v[(y+dy)*w+x+dx]; q != nothing {
+						best = max(best, q)
 						n++
 					}
 				}
 			}
 			if n >= 4 {
-				out[y*w+x] = sum / float32(n)
+				out[y*w+x] = best
 			}
 		}
 	}
@@ -146,21 +158,21 @@ func bestSide(n geom.Vec3, turns []geom.Turn) int {
 }
 
 func legend(img *image.RGBA, x, y, w int, tol float64) {
-	bar := w * 3 / 4
-	for i := 0; i < bar; i++ {
-		c := Within(float64(i) / float64(bar-1))
-		for j := 0; j < 14; j++ {
-			img.SetRGBA(x+i, y+j, c)
+	bar := w / 2
+	block := func(x, wide int, c func(i int) color.RGBA) {
+		for i := range wide {
+			for j := range 14 {
+				img.SetRGBA(x+i, y+j, c(i))
+			}
 		}
 	}
-	for i := bar + 14; i < bar+44; i++ {
-		for j := 0; j < 14; j++ {
-			img.SetRGBA(x+i, y+j, Beyond)
-		}
-	}
-	for q := 0; q <= 4; q++ {
+	block(x, bar, func(i int) color.RGBA { return Within(float64(i) / float64(bar-1)) })
+	for q := range 5 {
 		label(img, x+bar*q/4, y+32, []float64{0, .5, .5, .5, .5}[q], 14, ink, fmt.Sprintf("%g", tol*1000*float64(q)/4))
 	}
+	label(img, x, y+50, 0, 13, faint, "left on the surface, µm, by its bound")
+	block(x+bar+18, 26, func(int) color.RGBA { return Beyond })
 	label(img, x+bar+50, y+13, 0, 14, ink, "over")
-	label(img, x, y+50, 0, 13, faint, "left on the surface, µm")
+	block(x+bar+100, 26, func(int) color.RGBA { return NoReach })
+	label(img, x+bar+132, y+13, 0, 14, ink, "no cutter reaches")
 }

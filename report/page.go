@@ -32,6 +32,18 @@ type Page struct {
 	Stages []Picture // the piece after each program
 }
 
+// Pictures returns all pictures of the page, in its order.
+func (p *Page) Pictures() []Picture {
+	var out []Picture
+	if p.Piece != nil {
+		out = append(out, *p.Piece)
+	}
+	if p.Map != nil {
+		out = append(out, *p.Map)
+	}
+	return append(out, p.Stages...)
+}
+
 // WriteHTML writes one page that needs nothing else: pictures and styles are inside it.
 func (p *Page) WriteHTML(w io.Writer) error {
 	t, err := template.New("page").Funcs(template.FuncMap{

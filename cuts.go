@@ -1,0 +1,278 @@
+package barwise
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"sync"
+
+	"barwise/finding"
+	"barwise/geom"
+	"barwise/geom/field"
+	"barwise/geom/mesh"
+	"barwise/job"
+	"barwise/path"
+	"barwise/plan/finish"
+	"barwise/plan/link"
+	"barwise/plan/place"
+	"barwise/plan/reach"
+	"barwise/plan/rough"
+	"barwise/shop/cutter"
+)
+
+// stackPitch keeps a side's field near a million cells: 0.1 mm on bars of this trade.
+func stackPitch(j *job.Job) float64 {
+	cells := max(j.Bar.Width, j.Bar.Height) * j.Bar.Length / 1e6
+	return max(0.1, math.Ceil(math.Sqrt(cells)*100)/100)
+}
+
+// place lays the model in the bar.
+func (r *run) place(ctx context.Context, m *mesh.Mesh) error {
+	l := r.job.Lay
+	p := place.Params{
+		Bar: r.job.Bar, UnitMM: r.look.UnitMM,
+		Along: l.Along, TurnDeg: l.TurnDeg, Height: l.Height, Fit: l.Fit,
+		Gap: l.Gap, EndAllowance: l.End, Stand: r.job.Hold.Stub,
+	}
+	if l.Height == 0 && !l.Fit {
+		p.Scale = l.Scale
+	}
+	if l.Spigot.Diameter > 0 {
+		p.Spigot = &place.Spigot{Radius: l.Spigot.Diameter / 2}
+	} else {
+		p.Gap = 0
+	}
+	var err error
+	if r.placed, err = place.Place(ctx, m, p); err != nil {
+		return r.located("lay", err)
+	}
+	r.findings = append(r.findings, r.placed.Findings...)
+	return nil
+}
+
+// located puts the place in the job file before an error about a value in it.
+func (r *run) located(path string, err error) error {
+	var e *finding.InputError
+	if !errors.As(err, &e) {
+		return err
+	}
+	c := *e
+	c.Where = r.job.Place(path)
+	if e.Where != "" {
+		c.Where += ": " + e.Where
+	}
+	return &c
+}
+
+// over is how far beyond bar and model the tip goes, so that their edges are cut clean.
+func over(c cutter.Cutter) float64 { return c.R + 0.5 }
+
+// clearTip is the lowest height a tip may have on a side: above the floor the bar lies on.
+func (r *run) lowest(deg float64) float64 { return r.job.Floor(deg) + r.job.Hold.Clearance }
+
+// walls are what shank and holder must stay clear of beside the model on a side.
+func (r *run) walls(deg float64) []reach.Wall {
+	return []reach.Wall{
+		{Y: r.placed.StubY, Top: r.job.Bar.Top(deg)},
+		{Y: r.job.Bar.Grip, Top: r.job.JawTop(deg)},
+	}
+}
+
+// safe is the plane of the full retract on a side.
+func (r *run) safe(deg float64) float64 {
+	return max(r.job.Bar.Top(deg), r.job.JawTop(deg)) + r.job.Retract
+}
+
+// roughAll roughs every side with one cutter before the next cutter comes.
+func (r *run) roughAll(ctx context.Context) error {
+	total := len(r.job.Rough) * len(r.job.Sides)
+	for ci, c := range r.job.Rough {
+		for i := range r.job.Sides {
+			r.say(fmt.Sprintf("roughing with %s", c.Cutter.ID), ci*len(r.job.Sides)+i, total)
+			if err := r.roughSide(ctx, c, i); err != nil {
+				return fmt.Errorf("rough side %g°: %w", r.job.Sides[i], err)
+			}
+		}
+	}
+	return nil
+}
+
+func (r *run) roughSide(ctx context.Context, c job.Rough, side int) error {
+	deg, b := r.job.Sides[side], r.job.Bar
+	half, pitch := b.Half(deg), c.Cutter.DC()/24
+	far := half + over(c.Cutter)
+	reg := rough.Region{XMin: -far, XMax: far, YMin: r.placed.StubY + c.Cutter.R + c.Allowance, YMax: b.Length + over(c.Cutter)}
+	bottom := max(-c.PastAxis, r.lowest(deg))
+	grid := field.Cover(reg.XMin-2*pitch, reg.XMax+2*pitch, reg.YMin-2*pitch, reg.YMax+2*pitch, pitch, pitch)
+	target, err := r.surface.Field(ctx, r.turns[side], c.Cutter.Profile, c.Allowance, grid)
+	if err != nil {
+		return err
+	}
+	floor, err := r.floor(ctx, side, c.Cutter, c.Allowance+r.standing(c.Cutter), grid)
+	if err != nil {
+		return err
+	}
+	for i, z := range floor.Z {
+		target.Z[i] = max(target.Z[i], z)
+	}
+	seen := r.stack.Seen(side)
+	out, err := rough.Plan(ctx, rough.Input{Target: target, Seen: seen, Region: reg, Bottom: bottom},
+		rough.Params{Cutter: c.Cutter, Stepdown: c.Stepdown, Stepover: c.Stepover, Climb: true})
+	if err != nil {
+		return err
+	}
+	if len(out.Passes) == 0 {
+		return nil
+	}
+	moves := r.link(out.Passes, seen, c.Cutter, deg, c.Feed, c.EntryFeed)
+	for _, run := range fedRuns(r.start(deg, moves), moves) {
+		if err := r.stack.CutMoves(ctx, side, c.Cutter.Profile, run); err != nil {
+			return err
+		}
+	}
+	r.add(cut{cutter: c.Cutter, stepover: c.Stepover, stepdown: out.Stepdown, rough: true, sideIndex: side}, "rough", c.SpindleRPM, moves)
+	return nil
+}
+
+// standing is how much stock may stand on the model while this cutter works beside it: what the
+// roughing cutter before it left, which is at most its own allowance.
+func (r *run) standing(c cutter.Cutter) float64 {
+	s := 0.0
+	for _, q := range r.job.Rough {
+		s = max(s, q.Allowance)
+	}
+	return s
+}
+
+func (r *run) floor(ctx context.Context, side int, c cutter.Cutter, skin float64, g field.Grid) (*field.Field, error) {
+	deg := r.job.Sides[side]
+	f, err := reach.Floor(ctx, r.surface, r.turns[side], g, reach.Params{
+		Cutter: c, Clear: r.job.Hold.Clearance, Skin: skin, Walls: r.walls(deg),
+	})
+	if err != nil {
+		return nil, err
+	}
+	low := float32(r.lowest(deg))
+	for i := range f.Z {
+		f.Z[i] = max(f.Z[i], low)
+	}
+	return f, nil
+}
+
+// link makes one program's moves of passes, over what is left of the bar.
+func (r *run) link(passes []path.Pass, seen *field.Field, c cutter.Cutter, deg, feed, entry float64) []path.Move {
+	o := link.NewObstacle(seen, c, r.job.Hold.Clearance)
+	return link.Link(passes, o.Free, link.Params{
+		Safe: r.safe(deg), Clear: r.job.Hold.Clearance, ApproachGap: r.job.Hold.Clearance,
+		CutFeed: feed, EntryFeed: entry, Done: o.Cut,
+	})
+}
+
+// start is where a program takes the tip over: in the safe plane, over its first move.
+func (r *run) start(deg float64, moves []path.Move) geom.Vec3 {
+	p := moves[0].To
+	p.Z = max(p.Z, r.safe(deg))
+	return p
+}
+
+// fedRuns returns the stretches of moves at a feed, each with the point it begins at.
+func fedRuns(start geom.Vec3, moves []path.Move) [][]geom.Vec3 {
+	var out [][]geom.Vec3
+	at, open := start, false
+	for _, m := range moves {
+		switch {
+		case m.Mode == path.Dwell:
+			continue
+		case m.Mode == path.Rapid:
+			open = false
+		default:
+			if !open {
+				out = append(out, []geom.Vec3{at})
+				open = true
+			}
+			out[len(out)-1] = append(out[len(out)-1], m.To)
+		}
+		at = m.To
+	}
+	return out
+}
+
+func (r *run) add(c cut, kind string, rpm float64, moves []path.Move) {
+	deg := r.job.Sides[c.sideIndex]
+	c.Program = path.Program{
+		Title:   fmt.Sprintf("%s side %g deg with %s", kind, deg, c.cutter.ID),
+		SideDeg: deg, Cutter: c.cutter.ID, Tool: c.cutter.Number, SpindleRPM: rpm,
+		Start: r.start(deg, moves), Moves: moves,
+	}
+	r.cuts = append(r.cuts, c)
+}
+
+// finishAll finishes every side, cutter by cutter. Sides are linked at once, for each looks at the
+// bar as roughing left it: what other sides finish only takes more away.
+func (r *run) finishAll(ctx context.Context) error {
+	for _, c := range r.job.Finish {
+		r.say("finishing with "+c.Cutter.ID, 0, 0)
+		if err := r.finishCut(ctx, c); err != nil {
+			return fmt.Errorf("finish with %s: %w", c.Cutter.ID, err)
+		}
+	}
+	return nil
+}
+
+func (r *run) finishCut(ctx context.Context, c job.Finish) error {
+	in := finish.Input{
+		Surface: r.surface, Cutter: c.Cutter.Profile, Allowance: c.Allowance,
+		YMin: r.placed.StubY + c.Cutter.R, YMax: min(r.placed.Y1+over(c.Cutter), r.job.Bar.Length+over(c.Cutter)),
+	}
+	for i, deg := range r.job.Sides {
+		far := r.job.Bar.Half(deg) + over(c.Cutter)
+		pitch := max(0.2, c.Cutter.R/5)
+		g := field.Cover(-far-pitch, far+pitch, in.YMin-pitch, in.YMax+pitch, pitch, pitch)
+		floor, err := r.floor(ctx, i, c.Cutter, r.standing(c.Cutter), g)
+		if err != nil {
+			return err
+		}
+		in.Sides = append(in.Sides, finish.Side{Deg: deg, XMin: -far, XMax: far, ZMin: r.lowest(deg)})
+		_ = floor
+	}
+	out, err := finish.Plan(ctx, in, finish.Params{
+		Cusp: c.Cusp, Tolerance: r.job.PathTolerance, Overlap: c.Overlap,
+		Direction: directions[c.Direction], Decimals: r.job.Machine.Dialect.Decimals,
+	})
+	if err != nil {
+		return err
+	}
+	moves := make([][]path.Move, len(out.Sides))
+	var wg sync.WaitGroup
+	gate := make(chan struct{}, cores())
+	for i, s := range out.Sides {
+		wg.Go(func() {
+			gate <- struct{}{}
+			defer func() { <-gate }()
+			if len(s.Passes) == 0 || ctx.Err() != nil {
+				return
+			}
+			moves[i] = r.link(s.Passes, r.stack.Seen(i), c.Cutter, s.Deg, c.Feed, c.EntryFeed)
+		})
+	}
+	wg.Wait()
+	if ctx.Err() != nil {
+		return ctx.Err()
+	}
+	for i, s := range out.Sides {
+		if len(moves[i]) == 0 {
+			continue
+		}
+		r.add(cut{cutter: c.Cutter, stepover: s.StepoverMin, sideIndex: i}, "finish", c.SpindleRPM, moves[i])
+		if s.UnmetArea > 0.5 {
+			r.findings = append(r.findings, finding.Finding{Code: "cusp-steep", Severity: finding.Note,
+				Where: fmt.Sprintf("side %g°, %s", s.Deg, c.Cutter.ID),
+				Text:  fmt.Sprintf("%.1f mm² of the path are steeper than the finest stepover serves: cusps there are higher than asked", s.UnmetArea),
+				Hint:  "finish in both directions, or add a side"})
+		}
+	}
+	return nil
+}
+
+var directions = map[string]finish.Direction{"along": finish.Along, "across": finish.Across, "both": finish.Either}

@@ -1,0 +1,83 @@
+package barwise
+
+import (
+	"context"
+	"fmt"
+	"image"
+	"math"
+
+	"barwise/geom"
+	"barwise/proof"
+	"barwise/report"
+	"barwise/stock"
+)
+
+// album draws the piece as the proof's replay goes on.
+type album struct {
+	r      *run
+	err    error
+	stages []report.Picture
+	piece  *report.Picture
+	devmap *report.Picture
+}
+
+func newAlbum(r *run) *album { return &album{r: r} }
+
+// after draws the stock as one program leaves it, seen from near the side that was cut.
+func (a *album) after(ctx context.Context, i int, st *stock.Stack) {
+	if a.err != nil {
+		return
+	}
+	side, caption := 0, fmt.Sprintf("after program %d", i+1)
+	if i < len(a.r.cuts) {
+		side = a.r.cuts[i].sideIndex
+		caption += ": " + a.r.cuts[i].Title
+	}
+	b := a.r.job.Bar
+	cam := a.camera(a.r.job.Sides[side]+28, b.Length/2, b.Length)
+	img, err := a.draw(ctx, st, cam, 300, b.Length)
+	if err != nil {
+		a.err = err
+		return
+	}
+	a.stages = append(a.stages, report.Picture{Name: fmt.Sprintf("after-%02d.png", i+1), Caption: caption, Image: img})
+}
+
+// camera looks at the bar's axis at height y from the way index angle deg faces, from a little above
+// the free end, with the bar upright.
+func (a *album) camera(deg, y, tall float64) stock.Camera {
+	f := geom.TurnDeg(deg).Facing()
+	s, c := math.Sincos(14 * math.Pi / 180)
+	dir := geom.Vec3{X: -f.X * c, Y: -s, Z: -f.Z * c}
+	return stock.Camera{At: geom.Vec3{Y: y}, Dir: dir, Up: geom.Vec3{Y: 1}, Width: 1.5 * max(a.r.job.Bar.Width, a.r.job.Bar.Height)}
+}
+
+// draw renders at twice the size that is kept.
+func (a *album) draw(ctx context.Context, st *stock.Stack, c stock.Camera, w int, tall float64) (img *image.RGBA, err error) {
+	h := int(float64(w) * (tall*0.98 + 0.35*c.Width) / c.Width)
+	p, err := st.Render(ctx, c, 2*w, 2*h)
+	if err != nil {
+		return nil, err
+	}
+	return report.Shade(p, c.Width/float64(2*w)), nil
+}
+
+// finish draws the finished piece and the deviation map.
+func (a *album) finish(ctx context.Context, res *proof.Result) error {
+	if a.err != nil {
+		return a.err
+	}
+	p := a.r.placed
+	y0, y1 := p.StubY-4, p.Y1
+	img, err := a.draw(ctx, res.Stack, a.camera(a.r.job.Sides[0]+32, (y0+y1)/2, y1-y0), 560, y1-y0)
+	if err != nil {
+		return err
+	}
+	a.piece = &report.Picture{Name: "piece.png", Image: img,
+		Caption: fmt.Sprintf("The piece as the programs leave it, on its stub. Each hue is one side's cutting; computed at %g mm.", res.Pitch)}
+	if m := report.DeviationMap(&res.Map, a.r.job.Sides, a.r.job.Tolerance); m != nil {
+		a.devmap = &report.Picture{Name: "deviation.png", Image: m,
+			Caption: "What is left on the model's surface, unrolled: each panel holds the surface that faces its side best, free end up."}
+	}
+	return nil
+}

@@ -1,0 +1,198 @@
+package barwise
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"os"
+	"path/filepath"
+
+	"barwise/finding"
+	"barwise/gcode"
+	"barwise/geom"
+	"barwise/job"
+	"barwise/motion"
+	"barwise/proof"
+	"barwise/report"
+	"barwise/shop/cutter"
+	"barwise/shop/machine"
+	"barwise/stock"
+)
+
+// ReadTexts reads program files, in the order they are run.
+func ReadTexts(files []string) ([]Text, error) {
+	var out []Text
+	for _, f := range files {
+		b, err := os.ReadFile(f)
+		if err != nil {
+			return nil, &finding.InputError{Code: "program-file", Where: f, Text: "the program cannot be read", Hint: "check its name", Err: err}
+		}
+		out = append(out, Text{Name: filepath.Base(f), Data: b})
+	}
+	return out, nil
+}
+
+// Prove judges program texts against a job, in the order they are run. It takes nothing from the
+// planner: moves, cutters and sides come from the text, the rest from the job and its model.
+func Prove(ctx context.Context, j *job.Job, texts []Text, say Progress) (*Outcome, error) {
+	r := &run{job: j, say: quiet(say), clock: newClock()}
+	if err := r.prepare(ctx); err != nil {
+		r.clock.done()
+		return nil, err
+	}
+	return r.prove(ctx, texts)
+}
+
+// replayed is one program as its text says it.
+type replayed struct {
+	*gcode.Text
+	cutter cutter.Cutter
+	time   *motion.Timeline
+}
+
+// prove reads the texts back, judges them and gathers the facts.
+func (r *run) prove(ctx context.Context, texts []Text) (*Outcome, error) {
+	out := &Outcome{Texts: texts}
+	var progs []replayed
+	err := r.clock.time("read back", func() (err error) {
+		progs, err = r.readBack(ctx, texts)
+		return err
+	})
+	var res *proof.Result
+	pics := newAlbum(r)
+	if err == nil {
+		err = r.clock.time("prove", func() (err error) {
+			res, err = proof.Judge(ctx, r.setup(ctx, pics), asPrograms(progs), func(done, total int) { r.say("proving", done, total) })
+			return err
+		})
+	}
+	if err == nil {
+		err = r.clock.time("pictures", func() error {
+			r.say("drawing", 0, 0)
+			return pics.finish(ctx, res)
+		})
+	}
+	stages, peak := r.clock.done()
+	if err != nil {
+		return nil, err
+	}
+	out.Facts = r.facts(progs, res)
+	out.Facts.Stages, out.Facts.PeakMemoryMB = stages, peak
+	out.Page = &report.Page{Facts: out.Facts, Piece: pics.piece, Map: pics.devmap, Stages: pics.stages}
+	return out, nil
+}
+
+// readBack reads every text and finds the cutter it names among the job's.
+func (r *run) readBack(ctx context.Context, texts []Text) ([]replayed, error) {
+	var out []replayed
+	for i, t := range texts {
+		r.say("reading back", i, len(texts))
+		if ctx.Err() != nil {
+			return nil, ctx.Err()
+		}
+		text, err := gcode.Read(t.Name, bytes.NewReader(t.Data), gcode.ReadParams{MachineZero: r.machineZero()})
+		if err != nil {
+			return nil, err
+		}
+		if !r.hasSide(text.SideDeg) {
+			return nil, finding.Bad("program-side", t.Name, fmt.Sprintf("is for side %g°, the job has %v", text.SideDeg, r.job.Sides), "correct the line (side … deg) at its head, or the job's sides")
+		}
+		c, ok := r.cutterNamed(text.Cutter)
+		if !ok {
+			return nil, finding.Bad("program-cutter", t.Name, fmt.Sprintf("is for cutter %q, which the job does not use", text.Cutter), "correct the line (cutter …) at its head, or add the cutter to the job")
+		}
+		out = append(out, replayed{Text: text, cutter: c, time: motion.Plan(text.Start, text.Moves, r.held())})
+	}
+	return out, nil
+}
+
+// held is the machine with the bar lying as the job says.
+func (r *run) held() machine.Machine {
+	m := r.job.Machine
+	m.BarAlong = r.job.Hold.BarAlong
+	return m
+}
+
+func (r *run) hasSide(deg float64) bool {
+	for _, d := range r.job.Sides {
+		if d == deg {
+			return true
+		}
+	}
+	return false
+}
+
+func (r *run) cutterNamed(id string) (cutter.Cutter, bool) {
+	for _, c := range r.job.Rough {
+		if c.Cutter.ID == id {
+			return c.Cutter, true
+		}
+	}
+	for _, c := range r.job.Finish {
+		if c.Cutter.ID == id {
+			return c.Cutter, true
+		}
+	}
+	return cutter.Cutter{}, false
+}
+
+// machineZero is the machine's own zero in program coordinates, where the job knows it.
+func (r *run) machineZero() *geom.Vec3 {
+	z := r.job.Hold.ZeroAt
+	if z == nil {
+		return nil
+	}
+	return &geom.Vec3{X: -z[0], Y: -z[1], Z: -z[2]}
+}
+
+func asPrograms(rs []replayed) []proof.Program {
+	var out []proof.Program
+	for _, p := range rs {
+		out = append(out, proof.Program{Program: p.Program, Cutter: p.cutter})
+	}
+	return out
+}
+
+// setup is what the programs are held against.
+func (r *run) setup(ctx context.Context, pics *album) proof.Setup {
+	j := r.job
+	s := proof.Setup{
+		Target: r.placed.Mesh, Bar: j.Bar, Sides: j.Sides, StubY: r.placed.StubY,
+		Machine: r.held(), Tolerance: j.Tolerance, GougeTol: gougeTolerance(j),
+		Pitch:  stackPitch(j),
+		Limits: proof.Limits{SpeedMax: j.Material.Speed.Max},
+		After:  func(i int, st *stock.Stack) { pics.after(ctx, i, st) },
+	}
+	if h := r.placed.Spigot; h != nil {
+		s.Keep.Spigots = append(s.Keep.Spigots, proof.Spigot{Radius: h.Radius, Y0: h.From, Y1: h.To})
+	}
+	for _, deg := range j.Sides {
+		s.Vise = append(s.Vise, r.vise(deg))
+	}
+	if z := j.Hold.ZeroAt; z != nil {
+		s.Zero = &geom.Vec3{X: z[0], Y: z[1], Z: z[2]}
+	}
+	frames := gcode.Frame{Along: j.Hold.BarAlong}
+	s.ToMachine = frames.ToProgram
+	return s
+}
+
+// gougeTolerance is half of what the surface may be off: the other half is for what is left.
+func gougeTolerance(j *job.Job) float64 { return j.Tolerance / 2 }
+
+// vise is what must not be touched on a side: the jaws beside the grip, the stop behind, the floor.
+func (r *run) vise(deg float64) []proof.Block {
+	j := r.job
+	half, floor, jaw := j.Bar.Half(deg), j.Floor(deg), j.JawTop(deg)
+	far := 500.0
+	y0 := j.Bar.Grip - j.Hold.JawWidth
+	box := func(x0, x1, y0, y1, z0, z1 float64) geom.Box3 {
+		return geom.Box3{Min: geom.Vec3{X: x0, Y: y0, Z: z0}, Max: geom.Vec3{X: x1, Y: y1, Z: z1}}
+	}
+	return []proof.Block{
+		{Name: "jaw at −X", Box: box(-half-j.Hold.JawThickness, -half, y0, j.Bar.Grip, -far, jaw)},
+		{Name: "jaw at +X", Box: box(half, half+j.Hold.JawThickness, y0, j.Bar.Grip, -far, jaw)},
+		{Name: "floor of the vise", Box: box(-far, far, -far, far, -far, floor)},
+		{Name: "stop", Box: box(-half, half, -20, 0, floor, j.Bar.Top(deg)/2)},
+	}
+}

@@ -1,0 +1,245 @@
+package barwise
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"image/png"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"barwise/finding"
+)
+
+// sumsFile lists the checksum of every program as it was written, so that one edited since is known.
+const sumsFile = "programs/sums.json"
+
+// ours is what a run puts into its folder, in the order it is put there: the pages last, so that a
+// page never speaks of programs that are not there.
+var ours = []string{"programs", "pictures", "report.json", "report.html"}
+
+// Writable checks, before any work is done, that a result can be put into dir: that the folder can be
+// made or written, and that no program in it was edited since it was written (unless overwrite).
+func Writable(dir string, overwrite bool) error {
+	if st, err := os.Stat(dir); err == nil && !st.IsDir() {
+		return finding.Bad("out-not-folder", dir, "is a file, a folder is needed for the result", "name another with --out")
+	}
+	if !overwrite {
+		edited, err := editedPrograms(dir)
+		if err != nil {
+			return err
+		}
+		if len(edited) > 0 {
+			return finding.Bad("out-edited", dir, strings.Join(edited, ", ")+" was edited since it was written",
+				"keep it elsewhere, write to another folder with --out, or give --overwrite")
+		}
+	}
+	tmp, err := stagingFolder(dir)
+	if err != nil {
+		return err
+	}
+	return os.RemoveAll(tmp)
+}
+
+// stagingFolder makes a folder beside dir, on the same disk, whose name shows that it is unfinished.
+func stagingFolder(dir string) (string, error) {
+	parent := filepath.Dir(filepath.Clean(dir))
+	if err := os.MkdirAll(parent, 0o777); err != nil {
+		return "", cannotWrite(dir, err)
+	}
+	tmp, err := os.MkdirTemp(parent, "."+filepath.Base(dir)+".unfinished-")
+	if err != nil {
+		return "", cannotWrite(dir, err)
+	}
+	return tmp, os.Chmod(tmp, 0o755)
+}
+
+func cannotWrite(dir string, err error) error {
+	return fmt.Errorf("%s: the result cannot be written: %w; nothing was changed, free some room or name another folder with --out", dir, err)
+}
+
+func editedPrograms(dir string) ([]string, error) {
+	b, err := os.ReadFile(filepath.Join(dir, sumsFile))
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, cannotWrite(dir, err)
+	}
+	var sums map[string]string
+	if json.Unmarshal(b, &sums) != nil {
+		return []string{sumsFile}, nil
+	}
+	var edited []string
+	for name, sum := range sums {
+		text, err := os.ReadFile(filepath.Join(dir, "programs", filepath.Base(name)))
+		if err == nil && checksum(text) != sum {
+			edited = append(edited, "programs/"+name)
+		}
+	}
+	slices.Sort(edited)
+	return edited, nil
+}
+
+func checksum(b []byte) string { s := sha256.Sum256(b); return hex.EncodeToString(s[:]) }
+
+// Write puts the outcome into dir: everything is written beside it first and renamed into place only
+// when all of it is there. Files in dir that are not ours stay.
+func (o *Outcome) Write(ctx context.Context, dir string, overwrite bool) error {
+	if err := Writable(dir, overwrite); err != nil {
+		return err
+	}
+	tmp, err := stagingFolder(dir)
+	if err != nil {
+		return err
+	}
+	defer os.RemoveAll(tmp)
+	if err := o.writeInto(ctx, tmp); err != nil {
+		if ctx.Err() != nil {
+			return ctx.Err()
+		}
+		return cannotWrite(dir, err)
+	}
+	if err := os.MkdirAll(dir, 0o777); err != nil {
+		return cannotWrite(dir, err)
+	}
+	return o.moveIntoPlace(tmp, dir)
+}
+
+// moveIntoPlace replaces what a former run left. The old parts are put aside first and brought back
+// where a rename fails.
+func (o *Outcome) moveIntoPlace(tmp, dir string) (err error) {
+	aside := filepath.Join(tmp, "former")
+	if err := os.Mkdir(aside, 0o755); err != nil {
+		return cannotWrite(dir, err)
+	}
+	var moved []string
+	defer func() {
+		if err == nil {
+			return
+		}
+		for _, name := range moved {
+			os.RemoveAll(filepath.Join(dir, name))
+			if _, gone := os.Stat(filepath.Join(aside, name)); gone == nil {
+				os.Rename(filepath.Join(aside, name), filepath.Join(dir, name))
+			}
+		}
+	}()
+	for _, name := range ours {
+		from := filepath.Join(tmp, name)
+		if _, err := os.Stat(from); err != nil {
+			continue
+		}
+		moved = append(moved, name)
+		to := filepath.Join(dir, name)
+		if err := os.Rename(to, filepath.Join(aside, name)); err != nil && !errors.Is(err, fs.ErrNotExist) {
+			moved = moved[:len(moved)-1]
+			return cannotWrite(dir, err)
+		}
+		if err := os.Rename(from, to); err != nil {
+			return cannotWrite(dir, err)
+		}
+	}
+	return nil
+}
+
+func (o *Outcome) writeInto(ctx context.Context, dir string) error {
+	if len(o.Texts) > 0 {
+		if err := os.Mkdir(filepath.Join(dir, "programs"), 0o755); err != nil {
+			return err
+		}
+		sums := make(map[string]string, len(o.Texts))
+		for _, t := range o.Texts {
+			if err := writeSynced(filepath.Join(dir, "programs", t.Name), t.Data); err != nil {
+				return err
+			}
+			sums[t.Name] = checksum(t.Data)
+			if ctx.Err() != nil {
+				return ctx.Err()
+			}
+		}
+		b, err := json.MarshalIndent(sums, "", "  ")
+		if err != nil {
+			return err
+		}
+		if err := writeSynced(filepath.Join(dir, sumsFile), append(b, '\n')); err != nil {
+			return err
+		}
+	}
+	if err := o.writePictures(ctx, filepath.Join(dir, "pictures")); err != nil {
+		return err
+	}
+	return o.writePages(dir)
+}
+
+func (o *Outcome) writePictures(ctx context.Context, dir string) error {
+	pics := o.Page.Pictures()
+	if len(pics) == 0 {
+		return nil
+	}
+	if err := os.Mkdir(dir, 0o755); err != nil {
+		return err
+	}
+	for _, p := range pics {
+		if ctx.Err() != nil {
+			return ctx.Err()
+		}
+		f, err := os.Create(filepath.Join(dir, p.Name))
+		if err != nil {
+			return err
+		}
+		err = png.Encode(f, p.Image)
+		if err2 := f.Close(); err == nil {
+			err = err2
+		}
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (o *Outcome) writePages(dir string) error {
+	for name, write := range map[string]func(*os.File) error{
+		"report.json": func(f *os.File) error { return o.Facts.WriteJSON(f) },
+		"report.html": func(f *os.File) error { return o.Page.WriteHTML(f) },
+	} {
+		f, err := os.Create(filepath.Join(dir, name))
+		if err != nil {
+			return err
+		}
+		err = write(f)
+		if err == nil {
+			err = f.Sync()
+		}
+		if err2 := f.Close(); err == nil {
+			err = err2
+		}
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// writeSynced writes a file and waits for the disk, so that a full disk is noticed here and not later.
+func writeSynced(name string, data []byte) error {
+	f, err := os.Create(name)
+	if err != nil {
+		return err
+	}
+	_, err = f.Write(data)
+	if err == nil {
+		err = f.Sync()
+	}
+	if err2 := f.Close(); err == nil {
+		err = err2
+	}
+	return err
+}
