@@ -224,18 +224,19 @@ func (m *meter) between(ln *line, i int, za, zb float64) float64 {
 	if m.cells == 0 && len(ln.oblique) == 0 {
 		return c.w * (zb - za)
 	}
-	sum := 0.0
-	for zb > za {
-		k, w := int(math.Floor((zb-m.h.X0)/m.p+0.5)), c.w
-		if m.cells > 0 {
-			k = m.cell(zb)
-			l, r := ln.width(c, k)
-			w = max(0, r-l)
+	z0, sum := m.z0, 0.0
+	if m.cells == 0 {
+		z0 = m.h.X0
+	}
+	for k := int(math.Floor((zb-z0)/m.p + 0.5)); zb > za; k-- {
+		bottom := max(za, z0+float64((float64(k)-0.5)*m.p))
+		if bottom >= zb {
+			continue
 		}
-		bottom := za
-		if k > 0 {
-			// at least one ulp down where zb lies on the edge of two cells
-			bottom = max(za, min(m.h.X0+float64((float64(k)-0.5)*m.p), math.Nextafter(zb, za)))
+		w := c.w
+		if m.cells > 0 {
+			l, r := ln.width(c, max(0, min(m.cells-1, k)))
+			w = max(0, r-l)
 		}
 		if ln.allows(c.x, (zb+bottom)/2) {
 			sum += float64(w * (zb - bottom))

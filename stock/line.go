@@ -157,12 +157,32 @@ func (w *walker) downAcross(ln *line, c *column, z, floor float64) float64 {
 }
 
 // topmost returns the top of what the other sides leave of a column in [floor, z], −Inf for nothing.
+// What is no thicker than thin counts as nothing: steps of oblique sides often meet in a point.
 func (w *walker) topmost(ln *line, c *column, z, floor float64) float64 {
+	if len(ln.oblique) == 0 {
+		return w.downAcross(ln, c, z, floor)
+	}
 	for {
 		n := w.downAcross(ln, c, topmost(ln.oblique, c.x, z, floor), floor)
-		if n == z || n < floor || len(ln.oblique) == 0 {
+		if n < floor {
 			return n
+		}
+		if n == z {
+			bottom := ln.solid(c.x, n, max(floor, n-2*thin))
+			if n-bottom > thin {
+				return n
+			}
+			n = bottom - thin
 		}
 		z = n
 	}
+}
+
+// solid returns the least z' ≥ floor down to which the oblique sides leave all below z.
+func (ln *line) solid(x, z, floor float64) float64 {
+	bottom := floor
+	for n := range ln.oblique {
+		bottom = max(bottom, ln.oblique[n].solid(x, z, floor))
+	}
+	return bottom
 }

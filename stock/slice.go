@@ -33,10 +33,7 @@ func (c *slicer) column(i, j int) []rect {
 		if top-floor <= thin {
 			break
 		}
-		bottom := floor
-		for n := range c.line.oblique {
-			bottom = max(bottom, c.line.oblique[n].solid(col.x, top, floor))
-		}
+		bottom := c.line.solid(col.x, top, floor)
 		if top-bottom > thin {
 			a, b := bottom, top
 			if a == col.lo {

@@ -133,6 +133,9 @@ func (w *sweep) lead(v, half float64) float64 {
 				return min(half, e)
 			}
 		}
+		if w.kneeR >= w.r { // the arc is cut off before it meets a flank
+			return half
+		}
 		return min(half, w.flank(v, half))
 	}
 	return min(half, w.bullLead(v, half))
