@@ -96,6 +96,9 @@ func (w *work) join(ctx context.Context, v *view, segs []segment, fig *Figures) 
 			passes = append(passes, path.Pass{})
 		}
 		p := &passes[len(passes)-1]
+		if l.follow {
+			fig.WayLength += length(p.Points[len(p.Points)-1], ways[k], segs[l.seg], l.reverse)
+		}
 		p.Points = append(p.Points, ways[k]...)
 		pts := segs[l.seg].pts
 		for m := range pts {
@@ -110,6 +113,19 @@ func (w *work) join(ctx context.Context, v *view, segs []segment, fig *Figures) 
 		}
 	}
 	return passes, nil
+}
+
+// length is that of the way from p over pts to the segment's start.
+func length(p geom.Vec3, pts []geom.Vec3, s segment, reverse bool) float64 {
+	l := 0.0
+	for _, q := range pts {
+		l += q.Sub(p).Len()
+		p = q
+	}
+	if reverse {
+		return l + s.pts[len(s.pts)-1].Sub(p).Len()
+	}
+	return l + s.pts[0].Sub(p).Len()
 }
 
 func ends(segs []segment, l link) (start, end geom.Vec3) {
@@ -175,7 +191,8 @@ func (w *work) follow(v *view, a, b geom.Vec3) (pts []geom.Vec3, asked int) {
 		asked++
 		q := a.XY().Add(plan.Mul(s / d))
 		q = geom.Vec2{X: math.Round(q.X*w.inv) / w.inv, Y: math.Round(q.Y*w.inv) / w.inv}
-		z := max(w.height(v, q.X, q.Y), floor)
+		z, _ := w.height(v, q.X, q.Y)
+		z = max(z, floor)
 		return geom.Vec3{X: q.X, Y: q.Y, Z: float64(w.up(z+w.p.Tolerance/4)) / w.inv}
 	}
 	var halve func(s0, s1 float64, p, q geom.Vec3)

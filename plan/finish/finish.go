@@ -12,6 +12,7 @@ import (
 	"barwise/finding"
 	"barwise/geom"
 	"barwise/geom/field"
+	"barwise/geom/mesh"
 	"barwise/path"
 	"barwise/plan/cl"
 	"barwise/shop/cutter"
@@ -33,11 +34,17 @@ type Side struct {
 	Deg        float64 // index angle
 	XMin, XMax float64 // where the tip may be, mm of the side frame
 	ZMin       float64 // lowest tip the cutter's reach allows, mm
+
+	// Floor is the lowest tip height that neck, shank and holder allow at a place, on any grid; nil: none
+	// but ZMin. The greatest of the nodes around a place counts. What lies lower goes to a side that
+	// reaches it, and no point is emitted below.
+	Floor *field.Field
 }
 
 // Input is what is to be finished, with what.
 type Input struct {
 	Surface    *cl.Surface
+	Mesh       *mesh.Mesh // what Surface was made of; nil: every drop of the view counts as a wall
 	Sides      []Side
 	Cutter     cutter.Profile
 	Allowance  float64 // mm left on the surface
@@ -58,6 +65,7 @@ type Params struct {
 // Figures describes one side's passes.
 type Figures struct {
 	CutLength    float64 // mm of passes
+	WayLength    float64 // mm of them that only lead from one raster line to the next
 	Passes       int
 	Points       int
 	Lines        int     // stretches of raster line before they were joined to passes
@@ -161,6 +169,7 @@ type work struct {
 	pitch float64        // of the sharing grid
 	ref   float64        // half the work's width: the scale of depth in the score
 	views []*view
+	shell *shell // nil: unknown
 }
 
 // view is the work as one side sees it, on the sharing grid.
@@ -169,10 +178,13 @@ type view struct {
 	turn   geom.Turn
 	facing geom.Vec3
 	ix     *cl.Index
-	f      *field.Field // exact tip heights, not below ZMin
+	f      *field.Field // exact tip heights, not below what the reach allows
+	beyond []bool       // the exact height lies below what the reach allows
 	state  []state
 	foot   []bool    // a wall the side is answerable for rises beside the node
 	e      []float32 // lowest tip height wanted at nodes of a share
+	hang   []float32 // at a foot: how far down the wall is wanted without a break from its top
+	climb  []float32 // and how far up from its foot
 }
 
 // state is what a node of the sharing grid is to its side.
@@ -204,6 +216,9 @@ func newWork(in Input, p Params) *work {
 	if w.pitch == 0 {
 		w.pitch = max(in.Cutter.R/10, math.Sqrt(area/6e6))
 	}
+	if in.Mesh != nil {
+		w.shell = newShell(in.Mesh, in.Cutter.R/2)
+	}
 	for _, s := range in.Sides {
 		t := geom.TurnDeg(s.Deg)
 		w.views = append(w.views, &view{Side: s, turn: t, facing: t.Facing()})
@@ -220,18 +235,41 @@ func (w *work) look(ctx context.Context, i int) error {
 	if err != nil {
 		return err
 	}
-	z := float32(v.ZMin)
-	for k := range f.Z {
-		f.Z[k] = max(f.Z[k], z)
-	}
+	v.beyond = make([]bool, g.Len())
+	err = rows(ctx, g.NY, func(j int) {
+		for i := range g.NX {
+			k := j*g.NX + i
+			if low := float32(w.limit(v, g.X(i), g.Y(j))); f.Z[k] <= low {
+				f.Z[k], v.beyond[k] = low, true
+			}
+		}
+	})
 	v.f, v.ix = f, w.in.Surface.Index(v.turn)
 	v.state = make([]state, g.Len())
 	v.foot = make([]bool, g.Len())
 	v.e = make([]float32, g.Len())
-	return ctx.Err()
+	v.hang, v.climb = make([]float32, g.Len()), make([]float32, g.Len())
+	return err
 }
 
-// height is the exact lowest tip height at a place of side v, not below its ZMin.
-func (w *work) height(v *view, x, y float64) float64 {
-	return max(v.ix.Height(w.prof, x, y)-w.rise, v.ZMin)
+// limit is the lowest tip height that the reach of the cutter allows at a place. The nodes of Floor
+// within a sample of it count too, so that a move between two samples keeps to it.
+func (w *work) limit(v *view, x, y float64) float64 {
+	f := v.Floor
+	if f == nil {
+		return v.ZMin
+	}
+	s := float64(w.sampleStep()) * w.unit
+	dx, dy := f.DX/2+s, f.DY/2+s
+	return max(v.ZMin, float64(f.MaxAround(x-dx, x+dx, y-dy, y+dy)))
+}
+
+// height is the exact lowest tip height at a place of side v, not below what the reach allows, and
+// whether that is what held it up.
+func (w *work) height(v *view, x, y float64) (z float64, air bool) {
+	low := w.limit(v, x, y)
+	if z = v.ix.Height(w.prof, x, y) - w.rise; z <= low {
+		return low, true
+	}
+	return z, false
 }

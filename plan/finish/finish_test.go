@@ -64,7 +64,7 @@ func TestCuspOnPlanes(t *testing.T) {
 					m := slope(20, c.ga, c.gc)
 					p := fine
 					p.Direction = dir
-					in := Input{Surface: cl.NewSurface(m), Cutter: cutter.Ball(r), YMin: -half, YMax: half,
+					in := Input{Surface: cl.NewSurface(m), Mesh: m, Cutter: cutter.Ball(r), YMin: -half, YMax: half,
 						Sides: []Side{{XMin: -half, XMax: half, ZMin: -50}}}
 					out := mustPlan(t, in, p)
 					caps := sweep(out, r)
@@ -120,7 +120,7 @@ func TestSolidsAreCovered(t *testing.T) {
 			t.Run(fmt.Sprintf("%s %d", s.name, dir), func(t *testing.T) {
 				p := Params{Cusp: 0.005, Tolerance: 0.0005, Decimals: 4, Direction: dir}
 				w := s.half + r + 0.2
-				in := Input{Surface: cl.NewSurface(s.mesh), Cutter: cutter.Ball(r), Sides: fourSides(w, -s.half-1),
+				in := Input{Surface: cl.NewSurface(s.mesh), Mesh: s.mesh, Cutter: cutter.Ball(r), Sides: fourSides(w, -s.half-1),
 					YMin: -s.y - r - 0.2, YMax: s.y + r + 0.2}
 				out := mustPlan(t, in, p)
 				caps := sweep(out, r)
@@ -172,7 +172,7 @@ func TestPathsDoNotGouge(t *testing.T) {
 		t.Run(s.name, func(t *testing.T) {
 			p := Params{Cusp: 0.02, Tolerance: 0.002, Decimals: 3, Direction: Either}
 			w := s.half + r + 0.2
-			in := Input{Surface: cl.NewSurface(s.mesh), Cutter: cutter.Ball(r), Sides: fourSides(w, -s.half-1),
+			in := Input{Surface: cl.NewSurface(s.mesh), Mesh: s.mesh, Cutter: cutter.Ball(r), Sides: fourSides(w, -s.half-1),
 				YMin: -s.y - r - 0.2, YMax: s.y + r + 0.2}
 			out := mustPlan(t, in, p)
 			small, rise, _ := in.Cutter.Grown(-p.Tolerance / 2)
@@ -205,7 +205,7 @@ func TestPathsDoNotGouge(t *testing.T) {
 func TestSquareBarGivesWedges(t *testing.T) {
 	const r = 0.5
 	m := ellipsoid(geom.Vec3{X: 5, Y: 5, Z: 5}, 120)
-	in := Input{Surface: cl.NewSurface(m), Cutter: cutter.Ball(r), Sides: fourSides(6, -6), YMin: -6, YMax: 6}
+	in := Input{Surface: cl.NewSurface(m), Mesh: m, Cutter: cutter.Ball(r), Sides: fourSides(6, -6), YMin: -6, YMax: 6}
 	w := newWork(in, Params{Cusp: 0.01, Tolerance: 0.002, Decimals: 3}.defaults(in.Cutter))
 	for i := range w.views {
 		if err := w.look(context.Background(), i); err != nil {
@@ -244,7 +244,7 @@ func TestQuarterTurn(t *testing.T) {
 	m = together(moved(m, geom.Vec3{X: 0.3, Z: -0.2}), moved(ellipsoid(geom.Vec3{X: 1, Y: 2, Z: 1}, 20), geom.Vec3{X: 2, Y: 3, Z: 2}))
 	turned := m.Map(geom.TurnDeg(90).ToSide)
 	run := func(m *mesh.Mesh) *Output {
-		in := Input{Surface: cl.NewSurface(m), Cutter: cutter.Ball(r), Sides: fourSides(6, -6), YMin: -6, YMax: 6}
+		in := Input{Surface: cl.NewSurface(m), Mesh: m, Cutter: cutter.Ball(r), Sides: fourSides(6, -6), YMin: -6, YMax: 6}
 		return mustPlan(t, in, Params{Cusp: 0.02, Tolerance: 0.002, Decimals: 3})
 	}
 	a, b := run(m), run(turned)

@@ -41,22 +41,32 @@ func (l *layer) lines(level, lo, hi int) (pos []int, d int) {
 }
 
 // demand returns, for every node of the share itself, the greatest plan spacing of lines along and
-// across the bar that keeps the cusp; 0 for nodes that have none.
+// across the bar that keeps the cusp; 0 for nodes that have none. Slopes are the steepest about a node.
 func (w *work) demand(v *view) (along, across []float32) {
 	f := v.f
 	along, across = make([]float32, f.Len()), make([]float32, f.Len())
-	for j := 1; j+1 < f.NY; j++ {
-		for i := 1; i+1 < f.NX; i++ {
-			at := j*f.NX + i
-			if v.state[at] != own && v.state[at] != wall {
-				continue
+	each := func(g func(at int)) {
+		for j := 1; j+1 < f.NY; j++ {
+			for i := 1; i+1 < f.NX; i++ {
+				if at := j*f.NX + i; v.state[at] == own || v.state[at] == wall {
+					g(at)
+				}
 			}
-			gx := w.steepest(v, at, 1)
-			gy := w.steepest(v, at, f.NX)
-			kx, ky := w.curvature(v, at)
-			along[at] = float32(stepover(w.in.Cutter, w.p.Cusp, gy, gx, kx))
-			across[at] = float32(stepover(w.in.Cutter, w.p.Cusp, gx, gy, ky))
 		}
+	}
+	each(func(at int) {
+		gx, gy := w.steepest(v, at, 1), w.steepest(v, at, f.NX)
+		along[at] = float32(stepover(w.in.Cutter, w.p.Cusp, gy, gx))
+		across[at] = float32(stepover(w.in.Cutter, w.p.Cusp, gx, gy))
+	})
+	along, across = least(along, f.NX, 1, 2), least(across, f.NX, 2, 1)
+	if w.in.Cutter.Round > 0 {
+		m := max(1, int(math.Round(w.level()/w.pitch)))
+		each(func(at int) {
+			kx, ky := w.curvature(v, at, m)
+			along[at] *= float32(bent(w.in.Cutter, kx))
+			across[at] *= float32(bent(w.in.Cutter, ky))
+		})
 	}
 	return along, across
 }
@@ -79,16 +89,17 @@ func (w *work) steepest(v *view, at, step int) float64 {
 }
 
 // curvature returns the normal curvature of the path surface across lines along the bar, then across
-// lines across it, positive where convex upward; 0 at the edges of the share and at creases, where two
-// pieces of surface meet that both are touched.
-func (w *work) curvature(v *view, at int) (kx, ky float64) {
-	n, h := v.f.NX, w.pitch
+// lines across it, 1/mm, positive where convex upward, from nodes m apart: what bends within less than
+// a stepover is a crease, at which neighbouring passes touch both its sides. 0 at the edges of the share.
+func (w *work) curvature(v *view, at, m int) (kx, ky float64) {
+	n, h := v.f.NX, w.pitch*float64(m)
 	for _, o := range around {
-		if k := at + o[1]*n + o[0]; v.state[k] == out || v.foot[k] || v.state[k] == wall || v.state[k] == hanging {
+		k := at + m*(o[1]*n+o[0])
+		if k < 0 || k >= len(v.state) || v.state[k] != own && v.state[k] != margin || v.foot[k] {
 			return 0, 0
 		}
 	}
-	z := func(dx, dy int) float64 { return float64(v.e[at+dy*n+dx]) }
+	z := func(dx, dy int) float64 { return float64(v.e[at+m*(dy*n+dx)]) }
 	c := z(0, 0)
 	zxx, zyy := z(1, 0)-2*c+z(-1, 0), z(0, 1)-2*c+z(0, -1)
 	if max(math.Abs(zxx), math.Abs(zyy)) > 2*h {
@@ -139,7 +150,6 @@ func least(a []float32, nx, ri, rj int) []float32 {
 // layers divides the share among directions and sets spacings.
 func (w *work) layers(v *view) []*layer {
 	along, across := w.demand(v)
-	along, across = least(along, v.f.NX, 1, 2), least(across, v.f.NX, 2, 1)
 	first, other := along, across
 	dirs := [2]Direction{Along, Across}
 	if w.p.Direction == Across {
@@ -187,7 +197,7 @@ func (w *work) steepFor(v *view, first, other []float32) []bool {
 }
 
 // level is the stepover on level ground.
-func (w *work) level() float64 { return stepover(w.in.Cutter, w.p.Cusp, 0, 0, 0) }
+func (w *work) level() float64 { return stepover(w.in.Cutter, w.p.Cusp, 0, 0) }
 
 // kinder says for every node whether the first direction's stepover is the wider one, judged over
 // about a millimetre so that regions stay whole.

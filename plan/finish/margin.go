@@ -56,7 +56,7 @@ func (w *work) take(v *view, rem []float32, i, j int) {
 	if v.state[at] == own {
 		return
 	}
-	z, floor := f.Z[at], float32(v.ZMin)
+	z := f.Z[at]
 	for _, o := range around {
 		a, b := i+o[0], j+o[1]
 		if a < 0 || b < 0 || a >= f.NX || b >= f.NY {
@@ -72,7 +72,7 @@ func (w *work) take(v *view, rem []float32, i, j int) {
 			continue
 		}
 		drop := float64(v.e[from] - z)
-		if r := float32(float64(rem[from]) - math.Hypot(d, drop)); r > 0 && z > floor {
+		if r := float32(float64(rem[from]) - math.Hypot(d, drop)); r > 0 && !v.beyond[at] {
 			if r > rem[at] && v.state[at] != wall {
 				rem[at], v.state[at], v.e[at] = r, margin, z
 			}

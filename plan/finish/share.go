@@ -76,11 +76,10 @@ func (w *work) inside(v *view, x, y float64) bool {
 func (w *work) ownRow(i, j int) {
 	v := w.views[i]
 	f := v.f
-	floor := float32(v.ZMin)
 	for k := range f.NX {
 		z := f.Z[j*f.NX+k]
 		x, y := f.X(k), f.Y(j)
-		if z <= floor || !w.inside(v, x, y) {
+		if v.beyond[j*f.NX+k] || !w.inside(v, x, y) {
 			continue
 		}
 		gx, gy := gradient(f, k, j)
@@ -139,7 +138,7 @@ func (w *work) reaches(o *view, q, n geom.Vec3) bool {
 	q, n = o.turn.ToSide(q), o.turn.ToSide(n)
 	r, h, u := w.contact(n)
 	tip := geom.Vec3{X: q.X + float64(r*u.X), Y: q.Y + float64(r*u.Y), Z: q.Z - h}
-	if !w.inside(o, tip.X, tip.Y) || tip.Z < o.ZMin {
+	if !w.inside(o, tip.X, tip.Y) || tip.Z < w.limit(o, tip.X, tip.Y) {
 		return false
 	}
 	f := o.f
@@ -165,7 +164,8 @@ func (w *work) reaches(o *view, q, n geom.Vec3) bool {
 	if min(z00, z10, z01, z11) > tip.Z+8*w.pitch {
 		return false
 	}
-	return (w.height(o, tip.X, tip.Y)-tip.Z)*max(nz, 0.05) <= reachGap
+	z, _ := w.height(o, tip.X, tip.Y)
+	return (z-tip.Z)*max(nz, 0.05) <= reachGap
 }
 
 // gradient is the slope of the path surface at a node. Where the two one-sided slopes differ as they
@@ -220,24 +220,68 @@ func (w *work) wallRow(i, j int) {
 		if top == z {
 			continue
 		}
-		if low, ok := w.wallFoot(i, geom.Vec3{X: x, Y: y, Z: float64(z)}, float64(top), n.Unit()); ok {
-			v.foot[at] = true
-			if v.state[at] != own {
-				v.state[at], v.e[at] = wall, low
-			}
+		low, climb, hang, ok := w.wallFoot(i, geom.Vec3{X: x, Y: y, Z: float64(z)}, float64(top), n.Unit())
+		if !ok {
+			continue
+		}
+		v.foot[at], v.climb[at], v.hang[at] = true, float32(climb), float32(hang)
+		if v.state[at] != own {
+			v.state[at], v.e[at] = wall, float32(low)
 		}
 	}
 }
 
-// wallFoot returns the lowest tip height between tip.Z and top that only side i, or it best, cuts.
-func (w *work) wallFoot(i int, tip geom.Vec3, top float64, n geom.Vec3) (float32, bool) {
+// wallFoot looks down a wall from top to tip.Z for places that only side i, or it best, cuts. low is the
+// lowest of them; climb is how far up they go from there, and hang how far down they go from the top,
+// without a break that is worth parting a line for.
+func (w *work) wallFoot(i int, tip geom.Vec3, top float64, n geom.Vec3) (low, climb, hang float64, ok bool) {
 	step := max(w.pitch, (top-tip.Z)/64)
-	for z := tip.Z; z < top-float64(0.5*step); z += step {
+	gap := leastDrop * w.p.Overlap
+	hang = top
+	for z := top - step; z > tip.Z+float64(0.5*step); z -= step {
 		at := tip
 		at.Z = z
-		if !w.given(i, at, n) {
-			return float32(z), true
+		if w.given(i, at, n) || !w.touches(i, at) || w.open(i, at, n) {
+			continue
+		}
+		if hang-z <= gap+step {
+			hang = z
+		}
+		if !ok || low-z > gap+step {
+			climb = z
+		}
+		low, ok = z, true
+	}
+	if ok && low-tip.Z <= gap+step { // the rest of the way down is not worth parting for
+		low = tip.Z
+		if hang-tip.Z <= gap+step {
+			hang = tip.Z
 		}
 	}
-	return 0, false
+	return max(low-step, tip.Z), climb, max(hang-step, tip.Z), ok
+}
+
+// touches reports whether the model comes as near to the cutter at tip as it does where the cutter,
+// one node away, touches a wall. Only a ball is looked at; other cutters are taken to touch.
+func (w *work) touches(i int, tip geom.Vec3) bool {
+	c := w.in.Cutter
+	if w.shell == nil || c.Round != c.R {
+		return true
+	}
+	tip.Z += c.R
+	return w.shell.near(w.views[i].turn.ToPart(tip), c.R+w.in.Allowance+1.5*w.pitch)
+}
+
+// open reports whether some other side sees that there is no wall beside tip: the cutter can be moved
+// into it by two nodes. So the drop is one of the view, over something that stands out above.
+func (w *work) open(i int, tip, n geom.Vec3) bool {
+	v := w.views[i]
+	q := v.turn.ToPart(w.touch(tip.Sub(n.Mul(2*w.pitch)), n))
+	np := v.turn.ToPart(n)
+	for j, o := range w.views {
+		if j != i && np.Dot(o.facing) >= -0.02 && w.reaches(o, q, np) {
+			return true
+		}
+	}
+	return false
 }

@@ -14,12 +14,10 @@ const (
 )
 
 // stepover returns the greatest spacing, in plan, of straight passes that leaves a cusp of at most h on
-// a surface of slope ga along the passes and gc across them. k is the curvature of the path surface
-// across the passes, 1/mm, positive where it is convex upward.
+// a surface of slope ga along the passes and gc across them.
 //
-// Round part, radius r: two circles of radius r at surface spacing w leave w²/8r on a plane
-// (h = r − √(r² − w²/4) exactly). On a surface whose path surface has curvature k the cusp is that
-// times 1 − r·k: from r' = ρ + r, h = (w²/8r)·ρ/r'. Plan spacing s gives w = s·√(1+|g|²)/√(1+ga²).
+// Round part, radius r: two circles of radius r at surface spacing w leave h = r − √(r² − w²/4). Plan
+// spacing s gives w = s·√(1+|g|²)/√(1+ga²).
 //
 // Flat disc of radius a: the stair of a flat end, s·sin θ across; along, its trailing edge is an ellipse
 // of least radius a/sin θ. Half of h is given to each.
@@ -28,7 +26,7 @@ const (
 // upright.
 //
 // The cutter is each of these at once, so the widest spacing counts.
-func stepover(c cutter.Profile, h, ga, gc, k float64) float64 {
+func stepover(c cutter.Profile, h, ga, gc float64) float64 {
 	g2 := float64(ga*ga) + float64(gc*gc)
 	sec := math.Sqrt(1 + g2)
 	s := 0.0
@@ -37,8 +35,7 @@ func stepover(c cutter.Profile, h, ga, gc, k float64) float64 {
 		if h < c.Round {
 			w = 2 * math.Sqrt(float64(2*c.Round*h)-float64(h*h))
 		}
-		curve := min(max(1-float64(c.Round*k), leastCurve), mostCurve)
-		s = w * math.Sqrt(1+float64(ga*ga)) / sec / math.Sqrt(curve)
+		s = w * math.Sqrt(1+float64(ga*ga)) / sec
 	}
 	if c.Flat > 0 {
 		across, along := math.Abs(gc)/sec, math.Abs(ga)/sec
@@ -52,4 +49,11 @@ func stepover(c cutter.Profile, h, ga, gc, k float64) float64 {
 		}
 	}
 	return min(s, 1.6*c.R)
+}
+
+// bent is the factor by which curvature k of the path surface across the passes, 1/mm, positive where it
+// is convex upward, changes the spacing: on a surface of radius ρ the path surface has ρ' = ρ + r, and
+// the cusp is (w²/8r)·ρ/ρ', a plane's times 1 − r·k.
+func bent(c cutter.Profile, k float64) float64 {
+	return 1 / math.Sqrt(min(max(1-float64(c.Round*k), leastCurve), mostCurve))
 }

@@ -42,13 +42,14 @@ func (c *tracer) floorAt(x, y float64) float64 {
 	return low
 }
 
-// sample returns the height at sample k, lifted to floor.
+// sample returns the height at sample k, lifted to floor and to what the reach allows; air where it was.
 func (c *tracer) sample(k int, floor float64) (z float64, air bool) {
-	z = max(float64(c.z[k]), c.v.ZMin)
-	if z < floor {
-		return floor, true
+	x, y := c.place(c.ly.dir, c.cross, c.u0+k*c.step)
+	low := max(floor, c.limit(c.v, x, y))
+	if z = float64(c.z[k]); z <= low {
+		return low, true
 	}
-	return z, z == c.v.ZMin
+	return z, false
 }
 
 // run turns the wanted stretches into segments. Stretches parted by little are joined by following the
@@ -60,7 +61,7 @@ func (c *tracer) run(spans [][2]int) []segment {
 		c.trim(&t)
 		if t.len() >= 2 {
 			c.refine(&t)
-			out = append(out, c.emit(&t))
+			out = c.emit(out, &t)
 		}
 		t.reset()
 	}
@@ -87,6 +88,35 @@ func (c *tracer) run(spans [][2]int) []segment {
 	}
 	flush()
 	return out
+}
+
+// leastDrop is the drop, in overlaps, from which a line is parted rather than led down and up again.
+const leastDrop = 2
+
+// parts says whether a line is better parted at a wall between two samples, of heights za and zb: it
+// drops far, and in between is no wall that the side is answerable for. Then hang is how far down the
+// upper part is to go, and climb how far up the lower one.
+func (c *tracer) parts(ua, ub int, za, zb float64) (hang, climb float64, ok bool) {
+	hang, climb = max(za, zb), min(za, zb)
+	if hang-climb < leastDrop*c.p.Overlap {
+		return 0, 0, false
+	}
+	f, v := c.v.f, c.v
+	top, low := hang, climb
+	for _, u := range [2]int{ua, ub} {
+		x, y := c.place(c.ly.dir, c.cross, u)
+		i, j := int(math.Floor((x-f.X0)/f.DX)), int(math.Floor((y-f.Y0)/f.DY))
+		if i < 0 || j < 0 || i+1 >= f.NX || j+1 >= f.NY {
+			continue
+		}
+		for _, k := range [4]int{j*f.NX + i, j*f.NX + i + 1, (j+1)*f.NX + i, (j+1)*f.NX + i + 1} {
+			if v.foot[k] {
+				hang, climb = min(hang, float64(v.hang[k])), max(climb, float64(v.climb[k]))
+			}
+		}
+	}
+	hang, climb = max(hang, low), min(climb, top)
+	return hang, climb, hang > climb
 }
 
 // trim takes off what hangs in the air at both ends, but for one sample.
@@ -134,11 +164,11 @@ func (c *tracer) bridge(t, next *trace) bool {
 func (c *tracer) exact(u int) (float64, bool) {
 	c.asked++
 	x, y := c.place(c.ly.dir, c.cross, u)
-	z := c.height(c.v, x, y)
-	if floor := c.floorAt(x, y); !math.IsInf(floor, 1) && z < floor {
+	z, air := c.height(c.v, x, y)
+	if floor := c.floorAt(x, y); !math.IsInf(floor, 1) && z <= floor {
 		return floor, true
 	}
-	return z, z == c.v.ZMin
+	return z, air
 }
 
 // refine adds exact heights where the chord between two samples could miss the surface: first wherever
@@ -220,9 +250,10 @@ func (w *work) jump(t *trace, i int) bool {
 	return t.u[i+1]-t.u[i] == 1 && math.Abs(t.z[i+1]-t.z[i]) > steepWindow*w.unit
 }
 
-// emit simplifies a trace and gives it as points of the program. At a wall, which is known to the last
-// decimal only, the way goes level on the wall's upper side and straight up or down on its free side.
-func (c *tracer) emit(t *trace) segment {
+// emit simplifies a trace and appends it to out as points of the program. At a wall, which is known to
+// the last decimal only, the way goes level on the wall's upper side and straight up or down on its free
+// side, or ends and begins again.
+func (c *tracer) emit(out []segment, t *trace) []segment {
 	c.lo, c.hi = c.windows(t, c.lo, c.hi)
 	s := segment{cross: c.cross}
 	for a := 0; a < t.len(); {
@@ -236,13 +267,52 @@ func (c *tracer) emit(t *trace) segment {
 			x, y := c.place(c.ly.dir, c.cross, piece.u[i])
 			q := geom.Vec3{X: x, Y: y, Z: float64(z[k]) / c.inv}
 			if k == 0 && a > 0 {
-				s.pts = append(s.pts, knee(s.pts[len(s.pts)-1], q))
+				p := s.pts[len(s.pts)-1]
+				if hang, climb, ok := c.parts(t.u[a-1], t.u[a], p.Z, q.Z); ok {
+					out, s = c.part(out, s, q, hang, climb)
+				} else {
+					s.pts = append(s.pts, knee(p, q))
+				}
 			}
 			s.pts = append(s.pts, q)
 		}
 		a = b
 	}
-	return s
+	if len(s.pts) > 1 {
+		out = append(out, s)
+	}
+	return out
+}
+
+// part ends segment s at a wall and begins the next at q, each with its piece of the wall.
+func (c *tracer) part(out []segment, s segment, q geom.Vec3, hang, climb float64) ([]segment, segment) {
+	p := s.pts[len(s.pts)-1]
+	next := segment{cross: c.cross}
+	upper, lower := &s, &next
+	if q.Z > p.Z {
+		upper, lower = &next, &s
+	}
+	free := geom.Vec3{X: q.X, Y: q.Y} // the lower of both stands in the free
+	top := p.Z
+	if q.Z > p.Z {
+		free, top = geom.Vec3{X: p.X, Y: p.Y}, q.Z
+	}
+	at := func(z float64) geom.Vec3 { return geom.Vec3{X: free.X, Y: free.Y, Z: float64(c.up(z)) / c.inv} }
+	if hang < top {
+		// from the upper piece: level to the free side, then down; the other way round where it begins
+		way := []geom.Vec3{at(top), at(hang)}
+		if upper == &next {
+			way[0], way[1] = way[1], way[0]
+		}
+		upper.pts = append(upper.pts, way...)
+	}
+	if climb > min(p.Z, q.Z) {
+		lower.pts = append(lower.pts, at(climb))
+	}
+	if len(s.pts) > 1 {
+		out = append(out, s)
+	}
+	return out, next
 }
 
 // knee is the corner between p and q: over the lower of both, at the height of the higher.

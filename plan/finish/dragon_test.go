@@ -1,0 +1,78 @@
+package finish
+
+import (
+	"context"
+	"math"
+	"os"
+	"path/filepath"
+	"runtime"
+	"testing"
+	"time"
+
+	"barwise/geom"
+	"barwise/geom/mesh"
+	"barwise/geom/mesh/ply"
+	"barwise/plan/cl"
+	"barwise/shop/cutter"
+)
+
+// dragon reads the open dragon and lays its length along the bar, its section as large as fits a square
+// bar of the given size with a millimetre to spare.
+func dragon(t testing.TB, size float64) *mesh.Mesh {
+	dir := os.Getenv("BARWISE_MESHES")
+	if dir == "" {
+		t.Skip("BARWISE_MESHES does not name a folder of open meshes")
+	}
+	f, err := os.Open(filepath.Join(dir, "dragon.ply"))
+	if err != nil {
+		t.Skip(err)
+	}
+	defer f.Close()
+	st, err := f.Stat()
+	if err != nil {
+		t.Fatal(err)
+	}
+	m, _, err := ply.Read(context.Background(), f, st.Size(), mesh.Limits{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	b := m.Box()
+	c, e := b.Centre(), b.Size()
+	k := (size - 2) / max(e.Y, e.Z)
+	return m.Map(func(p geom.Vec3) geom.Vec3 {
+		p = p.Sub(c).Mul(k)
+		return geom.Vec3{X: -p.Y, Y: p.X, Z: p.Z}
+	})
+}
+
+func BenchmarkDragon(b *testing.B) {
+	m := dragon(b, 40)
+	box := m.Box()
+	const r = 0.5
+	for _, dir := range []struct {
+		name string
+		Direction
+	}{{"along", Along}, {"across", Across}, {"either", Either}} {
+		b.Run(dir.name, func(b *testing.B) {
+			for b.Loop() {
+				t0 := time.Now()
+				s := cl.NewSurface(m)
+				t1 := time.Now()
+				in := Input{Surface: s, Mesh: m, Cutter: cutter.Ball(r), YMin: box.Min.Y - r, YMax: box.Max.Y + r, Sides: fourSides(20.6, -21)}
+				out := mustPlan(b, in, Params{Cusp: 0.002, Tolerance: 0.002, Decimals: 3, Direction: dir.Direction})
+				b.Logf("box %.1f, adjacency %.2f s, plan %.2f s", box.Size(), t1.Sub(t0).Seconds(), time.Since(t1).Seconds())
+				points, length := 0, 0.0
+				for _, o := range out.Sides {
+					points += o.Points
+					length += o.CutLength
+					b.Logf("%g°: %+v", o.Deg, o.Figures)
+				}
+				b.ReportMetric(float64(points), "points")
+				b.ReportMetric(math.Round(length), "mm")
+				var ms runtime.MemStats
+				runtime.ReadMemStats(&ms)
+				b.ReportMetric(float64(ms.Sys>>20), "MB")
+			}
+		})
+	}
+}

@@ -1,0 +1,113 @@
+package finish
+
+import (
+	"math"
+
+	"barwise/geom"
+	"barwise/geom/mesh"
+)
+
+// shell tells whether the model comes near a point: its triangles in cells.
+type shell struct {
+	mesh  *mesh.Mesh
+	box   geom.Box3
+	size  float64
+	n     [3]int
+	start []int32 // triangles of cell k: ids[start[k]:start[k+1]]
+	ids   []int32
+}
+
+// newShell sorts a mesh into cells of the given size, mm, or larger where there would be too many.
+func newShell(m *mesh.Mesh, size float64) *shell {
+	s := &shell{mesh: m, box: m.Box()}
+	e := s.box.Size()
+	const most = 16e6
+	size = max(size, math.Cbrt((e.X+size)*(e.Y+size)*(e.Z+size)/most))
+	s.size = size
+	for k, x := range [3]float64{e.X, e.Y, e.Z} {
+		s.n[k] = int(x/size) + 1
+	}
+	s.start = make([]int32, s.n[0]*s.n[1]*s.n[2]+1)
+	for pass := range 2 {
+		for i := range m.Triangles {
+			a, b, c := m.Corners(i)
+			s.cells(geom.EmptyBox().Grow(a).Grow(b).Grow(c), func(k int) {
+				if pass == 0 {
+					s.start[k]++
+					return
+				}
+				s.start[k]--
+				s.ids[s.start[k]] = int32(i)
+			})
+		}
+		if pass == 0 {
+			sum := int32(0)
+			for k := range s.start {
+				sum += s.start[k]
+				s.start[k] = sum
+			}
+			s.ids = make([]int32, sum)
+		}
+	}
+	return s
+}
+
+func (s *shell) cells(b geom.Box3, f func(k int)) {
+	lo, hi := b.Min.Sub(s.box.Min), b.Max.Sub(s.box.Min)
+	at := func(x float64, k int) int { return min(max(int(math.Floor(x/s.size)), 0), s.n[k]-1) }
+	for z := at(lo.Z, 2); z <= at(hi.Z, 2); z++ {
+		for y := at(lo.Y, 1); y <= at(hi.Y, 1); y++ {
+			for x := at(lo.X, 0); x <= at(hi.X, 0); x++ {
+				f((z*s.n[1]+y)*s.n[0] + x)
+			}
+		}
+	}
+}
+
+// near reports whether the model comes within d of p. The cells are searched in the same order always.
+func (s *shell) near(p geom.Vec3, d float64) bool {
+	found := false
+	s.cells(geom.Box3{Min: p.Sub(geom.Vec3{X: d, Y: d, Z: d}), Max: p.Add(geom.Vec3{X: d, Y: d, Z: d})}, func(k int) {
+		if found || s.apart(k, p) > d {
+			return
+		}
+		for _, i := range s.ids[s.start[k]:s.start[k+1]] {
+			if a, b, c := s.mesh.Corners(int(i)); distance(p, a, b, c) <= d {
+				found = true
+				return
+			}
+		}
+	})
+	return found
+}
+
+// apart is the distance of p from cell k.
+func (s *shell) apart(k int, p geom.Vec3) float64 {
+	i := [3]int{k % s.n[0], k / s.n[0] % s.n[1], k / (s.n[0] * s.n[1])}
+	q := p.Sub(s.box.Min)
+	sum := 0.0
+	for a, x := range [3]float64{q.X, q.Y, q.Z} {
+		lo := float64(i[a]) * s.size
+		d := max(lo-x, x-lo-s.size, 0)
+		sum += d * d
+	}
+	return math.Sqrt(sum)
+}
+
+// distance is that of p from a triangle: to its plane where the foot lies inside, else to its edges.
+func distance(p, a, b, c geom.Vec3) float64 {
+	n := b.Sub(a).Cross(c.Sub(a))
+	inside := n.Dot(n) > 0 &&
+		n.Dot(b.Sub(a).Cross(p.Sub(a))) >= 0 && n.Dot(c.Sub(b).Cross(p.Sub(b))) >= 0 && n.Dot(a.Sub(c).Cross(p.Sub(c))) >= 0
+	if inside {
+		return math.Abs(p.Sub(a).Dot(n)) / n.Len()
+	}
+	edge := func(a, b geom.Vec3) float64 {
+		d, t := b.Sub(a), 0.0
+		if l := d.Dot(d); l > 0 {
+			t = min(max(p.Sub(a).Dot(d)/l, 0), 1)
+		}
+		return p.Sub(a.Lerp(b, t)).Len()
+	}
+	return min(edge(a, b), edge(b, c), edge(c, a))
+}
