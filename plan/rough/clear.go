@@ -251,6 +251,9 @@ func (w *work) cutFronts(ctx context.Context, fronts [][]line) error {
 		}
 		for _, it := range todo {
 			it.d, _ = it.l.nearestStart(w.tip)
+			if w.p.BothWays && !it.l.closed {
+				it.d = min(it.d, gap(w.tip, it.l.pts[len(it.l.pts)-1]))
+			}
 		}
 		slices.SortStableFunc(todo, func(a, b *item) int { return cmp.Compare(a.d, b.d) })
 		at := -1
@@ -271,7 +274,7 @@ func (w *work) cutFronts(ctx context.Context, fronts [][]line) error {
 		}
 		l := todo[at].l
 		todo = slices.Delete(todo, at, at+1)
-		w.cutParts(w.needed(l, w.re-w.slack), w.front)
+		w.cutParts(w.needed(l, w.re-w.slack), w.front, w.p.BothWays)
 	}
 	return nil
 }
@@ -290,7 +293,7 @@ func (w *work) cutWalls(z *zone, before int) {
 	for _, l := range z.walls {
 		parts = append(parts, w.needed(l, reach)...)
 	}
-	w.cutParts(parts, tol)
+	w.cutParts(parts, tol, false)
 }
 
 // nearestStart is the distance from p to where the line can begin, and that point's number.
@@ -330,22 +333,31 @@ func (w *work) openSide(l line) bool {
 	return true
 }
 
-// cutParts cuts lines, nearest first.
-func (w *work) cutParts(todo []line, tol float64) {
+// cutParts cuts lines, nearest first; open ones from either end where both ways are allowed.
+func (w *work) cutParts(todo []line, tol float64, bothWays bool) {
 	for i, l := range todo {
 		todo[i] = l.simplify(tol)
 	}
 	for len(todo) > 0 {
-		at, from, best := 0, 0, math.Inf(1)
+		at, from, back, best := 0, 0, false, math.Inf(1)
 		for i, l := range todo {
 			if d, q := l.nearestStart(w.tip); d < best {
-				at, from, best = i, q, d
+				at, from, back, best = i, q, false, d
+			}
+			if bothWays && !l.closed {
+				if d := gap(w.tip, l.pts[len(l.pts)-1]); d < best {
+					at, from, back, best = i, 0, true, d
+				}
 			}
 		}
 		l := todo[at]
 		todo = slices.Delete(todo, at, at+1)
 		if l.closed {
 			l = l.from(from)
+		}
+		if back {
+			l = reversed(l)
+			l.back = true
 		}
 		w.pass(l)
 	}
@@ -485,6 +497,7 @@ func (w *work) measure(a, b geom.Vec3) {
 			o := geom.Vec2{X: float64(d.X*u.X) - float64(d.Y*u.Y), Y: float64(d.Y*u.X) + float64(d.X*u.Y)}
 			if w.above(c.Add(o.Mul(r))) {
 				met = true
+				w.out.MaxDepth = max(w.out.MaxDepth, w.depthAt(c.Add(o.Mul(0.85*w.re)), a.Z+float64((b.Z-a.Z)*(float64(i)+0.5)/float64(n))))
 				if q < 2 {
 					sides++
 				}

@@ -11,6 +11,7 @@ import (
 type line struct {
 	pts    []geom.Vec2
 	closed bool
+	back   bool // runs against the sense asked for
 }
 
 type crossing struct{ in, out int32 }
@@ -193,7 +194,7 @@ func (l line) length() float64 {
 
 // from returns a closed line begun at its point i.
 func (l line) from(i int) line {
-	return line{append(append(make([]geom.Vec2, 0, len(l.pts)), l.pts[i:]...), l.pts[:i]...), l.closed}
+	return line{append(append(make([]geom.Vec2, 0, len(l.pts)), l.pts[i:]...), l.pts[:i]...), l.closed, l.back}
 }
 
 // simplify drops points that lie within tol of the chord that replaces them (Douglas and Peucker,
@@ -228,7 +229,7 @@ func (l line) simplify(tol float64) line {
 			stack = append(stack, span{s.a, at}, span{at, s.b})
 		}
 	}
-	out := line{closed: l.closed}
+	out := line{closed: l.closed, back: l.back}
 	for i, k := range keep {
 		if k && !(l.closed && i == n-1) {
 			out.pts = append(out.pts, pts[i])
@@ -249,7 +250,7 @@ func offSegment(p, a, b geom.Vec2) float64 {
 }
 
 func reversed(l line) line {
-	out := line{make([]geom.Vec2, len(l.pts)), l.closed}
+	out := line{make([]geom.Vec2, len(l.pts)), l.closed, l.back}
 	for i, p := range l.pts {
 		out.pts[len(l.pts)-1-i] = p
 	}

@@ -43,7 +43,7 @@ func (w *work) beside(l line) (geom.Vec2, bool) {
 	}
 	d := direction(l)
 	n := geom.Vec2{X: -d.Y, Y: d.X} // the clear side: left of the motion when climbing
-	if !w.p.Climb {
+	if w.p.Climb == l.back {
 		n = n.Mul(-1)
 	}
 	r, s := w.p.Cutter.R, w.p.Stepover

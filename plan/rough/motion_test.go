@@ -69,6 +69,34 @@ func (m *mill) pass(p path.Pass) {
 	}
 }
 
+// Both ways saves lifts, and cuts the same stock.
+func TestBothWays(t *testing.T) {
+	lifts := func(out *Output) int {
+		n := 0
+		for _, q := range out.Passes {
+			if !q.Follow {
+				n++
+			}
+		}
+		return n
+	}
+	p := params()
+	for _, s := range []scene{bossScene(), emptyScene()} {
+		in := s.input(0.12, p)
+		one := run(t, in, p)
+		p := p
+		p.BothWays = true
+		both := run(t, in, p)
+		if a, b := lifts(one), lifts(both); 3*b > 2*a || !near(one.Cut, both.Cut, 0.02) {
+			t.Errorf("%s: %d lifts and %g mm one way, %d and %g both ways", s.name, a, one.Cut, b, both.Cut)
+		}
+		in.Seen = replay(in.Seen, 0.15, both.Passes, p.Cutter.Profile)
+		if again := run(t, in, p); again.Cut > 0.005*both.Cut {
+			t.Errorf("%s: both ways left %g mm to cut", s.name, again.Cut)
+		}
+	}
+}
+
 // A pass begins clear of stock, or above it and goes down no steeper than the cutter's ramp; a way
 // followed on the level meets none.
 func TestEntries(t *testing.T) {

@@ -42,6 +42,8 @@ type Params struct {
 	// from above (M3), a tooth on the right of the motion runs backward through the stock: it enters
 	// at the thick end of the chip and leaves at nothing, which is climb milling.
 	Climb bool
+	// BothWays lets a front be cut against Climb's sense where that saves a lift; walls keep to it.
+	BothWays bool
 }
 
 // Level is what was done on one level.
@@ -57,11 +59,9 @@ type Level struct {
 
 // Output is the roughing of a side.
 type Output struct {
-	Passes   []path.Pass
-	LevelOf  []int // index into Levels of each pass
-	Levels   []Level
-	Stepdown float64 // as used
-	Stepover float64
+	Passes  []path.Pass
+	LevelOf []int // index into Levels of each pass
+	Levels  []Level
 	// Bound is how far, at most, a pass may lie inside the region that Target forbids, measured level
 	// across a wall or, for cutters with a round end, along the normal. The fields say nothing between
 	// their nodes; the forbidden region is a union of discs of the cutter's own radius or parallel
@@ -101,9 +101,6 @@ func Plan(ctx context.Context, in Input, p Params) (*Output, error) {
 		out.Cut, out.Air, out.Full = out.Cut+l.Cut, out.Air+l.Air, out.Full+l.Full
 		out.Entries += l.Entries
 		out.Unreached = max(out.Unreached, l.Unreached)
-	}
-	if len(out.Levels) > 0 {
-		out.Stepdown = (w.from - in.Bottom) / float64(len(out.Levels))
 	}
 	out.Left = w.left
 	return out, nil
@@ -165,7 +162,8 @@ func radiusAt(p cutter.Profile, h float64) float64 {
 	return lo
 }
 
-// levels divides the height from top to bottom into equal steps of at most step; the last is bottom.
+// levels returns the heights bottom + k·step below top, from above; the last is bottom. They hang on
+// the bottom and not on what is left, so that a later run on the same side meets the same levels.
 func levels(top, bottom, step float64) []float64 {
 	if !(top > bottom+1e-6) {
 		return nil
@@ -173,9 +171,8 @@ func levels(top, bottom, step float64) []float64 {
 	n := int(math.Ceil((top-bottom)/step - 1e-6))
 	out := make([]float64, n)
 	for k := range out {
-		out[k] = top - float64((top-bottom)*float64(k+1)/float64(n))
+		out[k] = bottom + float64(step*float64(n-1-k))
 	}
-	out[n-1] = bottom
 	return out
 }
 
@@ -190,7 +187,6 @@ type work struct {
 	region Region
 	target []float32 // +Inf outside the target's grid
 	left   *field.Field
-	from   float64 // top of the stock at the start
 
 	re     float64 // radius of the cutter at the sill
 	slack  float64 // stock reached by less than this is not worth a pass: the grids know it no better
@@ -211,7 +207,7 @@ type work struct {
 
 func newWork(in Input, p Params) *work {
 	t, s, r := in.Target, in.Seen, p.Cutter.R
-	w := &work{in: in, p: p, out: &Output{Stepover: p.Stepover}}
+	w := &work{in: in, p: p, out: &Output{}}
 	pitch := max(t.DX, t.DY)
 	w.re = radiusAt(p.Cutter.Profile, p.sill())
 	w.slack = float64(0.75*max(s.DX, s.DY)) + float64(0.5*pitch)
@@ -263,8 +259,7 @@ func roundness(p cutter.Profile) float64 {
 // top is the greatest height of stock that the region lets the cutter reach.
 func (w *work) top() float64 {
 	g, r := w.region, w.p.Cutter.R
-	w.from = float64(w.left.MaxAround(g.XMin-r, g.XMax+r, g.YMin-r, g.YMax+r))
-	return w.from
+	return float64(w.left.MaxAround(g.XMin-r, g.XMax+r, g.YMin-r, g.YMax+r))
 }
 
 func (w *work) level(ctx context.Context, z float64) error {

@@ -129,7 +129,7 @@ func TestLeavesNoMoreThanAStep(t *testing.T) {
 				continue
 			}
 			all++
-			if float64(z) > float64(best.Z[k])+out.Stepdown+1e-3 {
+			if float64(z) > float64(best.Z[k])+p.Stepdown+1e-3 {
 				over++
 			}
 		}
@@ -231,20 +231,18 @@ func TestDeterministic(t *testing.T) {
 	}
 }
 
-// Levels are equal steps of at most the stepdown, and the last is the bottom.
+// Levels are whole stepdowns above the bottom, the first at most one below the top; what is left later
+// meets the same ones.
 func TestLevels(t *testing.T) {
 	got := levels(10, -0.5, 1)
-	if len(got) != 11 || got[10] != -0.5 {
+	if len(got) != 11 || got[0] != 9.5 || got[10] != -0.5 {
 		t.Fatalf("levels %v", got)
 	}
-	for i := range got {
-		above := 10.0
-		if i > 0 {
-			above = got[i-1]
-		}
-		if d := above - got[i]; d > 1+1e-12 || math.Abs(d-10.5/11) > 1e-9 {
-			t.Errorf("step %d is %g", i, d)
-		}
+	if later := levels(7.2, -0.5, 1); !reflect.DeepEqual(later, got[3:]) {
+		t.Errorf("later levels %v", later)
+	}
+	if whole := levels(10, 0, 2.5); !reflect.DeepEqual(whole, []float64{7.5, 5, 2.5, 0}) {
+		t.Errorf("levels %v", whole)
 	}
 	if levels(3, 3, 1) != nil || levels(math.Inf(-1), 0, 1) != nil {
 		t.Error("levels where there is nothing to cut")

@@ -78,6 +78,15 @@ func (w *work) disc(p geom.Vec2, r float64, visit func(row []float32) bool) bool
 	return false
 }
 
+// depthAt is the height of stock above z at the node nearest to p; negative for none.
+func (w *work) depthAt(p geom.Vec2, z float64) float64 {
+	i, j := w.grid.Nearest(p)
+	if !w.grid.Inside(i, j) {
+		return -1
+	}
+	return float64(w.left.Z[j*w.grid.NX+i]) - z
+}
+
 // above reports stock above the level at the node nearest to p.
 func (w *work) above(p geom.Vec2) bool {
 	i, j := w.grid.Nearest(p)
@@ -88,10 +97,10 @@ func (w *work) above(p geom.Vec2) bool {
 func (w *work) sweep(a, b geom.Vec3) {
 	g, r := w.grid, w.p.Cutter.R
 	z := max(a.Z, b.Z)
-	w.out.MaxDepth = max(w.out.MaxDepth, w.lower(a.XY(), b.XY(), z, r, g))
+	w.lower(a.XY(), b.XY(), z, r, g)
 }
 
-func (w *work) lower(a, b geom.Vec2, z, r float64, g field.Grid) (depth float64) {
+func (w *work) lower(a, b geom.Vec2, z, r float64, g field.Grid) {
 	d := b.Sub(a)
 	l2 := d.Dot(d)
 	l := math.Sqrt(l2)
@@ -130,11 +139,7 @@ func (w *work) lower(a, b geom.Vec2, z, r float64, g field.Grid) (depth float64)
 				q := geom.Vec2{X: g.X(i), Y: y}
 				h = float32(z + w.p.Cutter.Height(min(r, offSegment(q, a, b))))
 			}
-			if w.left.Z[k] > h {
-				depth = max(depth, float64(w.left.Z[k])-z)
-				w.left.Z[k] = h
-			}
+			w.left.Z[k] = min(w.left.Z[k], h)
 		}
 	}
-	return depth
 }
