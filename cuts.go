@@ -109,7 +109,7 @@ func (r *run) roughSide(ctx context.Context, c job.Rough, side int) error {
 	if err != nil {
 		return err
 	}
-	floor, err := r.floor(ctx, side, c.Cutter, c.Allowance+r.standing(c.Cutter), grid)
+	floor, err := r.floor(ctx, side, c.Cutter, c.Allowance+r.standing(), grid)
 	if err != nil {
 		return err
 	}
@@ -131,13 +131,12 @@ func (r *run) roughSide(ctx context.Context, c job.Rough, side int) error {
 			return err
 		}
 	}
-	r.add(cut{cutter: c.Cutter, stepover: c.Stepover, stepdown: out.Stepdown, rough: true, sideIndex: side}, "rough", c.SpindleRPM, moves)
+	r.add(cut{cutter: c.Cutter, stepover: c.Stepover, stepdown: c.Stepdown, rough: true, sideIndex: side}, "rough", c.SpindleRPM, moves)
 	return nil
 }
 
-// standing is how much stock may stand on the model while this cutter works beside it: what the
-// roughing cutter before it left, which is at most its own allowance.
-func (r *run) standing(c cutter.Cutter) float64 {
+// standing is how much stock may stand on the model beside a cutter at work: the greatest allowance.
+func (r *run) standing() float64 {
 	s := 0.0
 	for _, q := range r.job.Rough {
 		s = max(s, q.Allowance)
@@ -223,18 +222,18 @@ func (r *run) finishAll(ctx context.Context) error {
 func (r *run) finishCut(ctx context.Context, c job.Finish) error {
 	in := finish.Input{
 		Surface: r.surface, Cutter: c.Cutter.Profile, Allowance: c.Allowance,
-		YMin: r.placed.StubY + c.Cutter.R, YMax: min(r.placed.Y1+over(c.Cutter), r.job.Bar.Length+over(c.Cutter)),
+		// the stub's end still carries what roughing left on it: the ball stays clear of that
+		YMin: r.placed.StubY + c.Cutter.R + r.standing() + r.job.Hold.Clearance/4, YMax: min(r.placed.Y1+over(c.Cutter), r.job.Bar.Length+over(c.Cutter)),
 	}
 	for i, deg := range r.job.Sides {
 		far := r.job.Bar.Half(deg) + over(c.Cutter)
 		pitch := max(0.2, c.Cutter.R/5)
 		g := field.Cover(-far-pitch, far+pitch, in.YMin-pitch, in.YMax+pitch, pitch, pitch)
-		floor, err := r.floor(ctx, i, c.Cutter, r.standing(c.Cutter), g)
+		floor, err := r.floor(ctx, i, c.Cutter, r.standing(), g)
 		if err != nil {
 			return err
 		}
-		in.Sides = append(in.Sides, finish.Side{Deg: deg, XMin: -far, XMax: far, ZMin: r.lowest(deg)})
-		_ = floor
+		in.Sides = append(in.Sides, finish.Side{Deg: deg, XMin: -far, XMax: far, ZMin: r.lowest(deg), Floor: floor})
 	}
 	out, err := finish.Plan(ctx, in, finish.Params{
 		Cusp: c.Cusp, Tolerance: r.job.PathTolerance, Overlap: c.Overlap,

@@ -15,18 +15,21 @@ import (
 // parts of the tolerance; what is beyond it, and what no cutter reaches, have colours of their own. The
 // worst within a pixel wins.
 func DeviationMap(m *proof.Map, sides []float64, tolMM float64) *image.RGBA {
-	if len(m.Point) == 0 || len(sides) == 0 {
-		return nil
-	}
 	turns := make([]geom.Turn, len(sides))
 	for i, d := range sides {
 		turns[i] = geom.TurnDeg(d)
 	}
 	box := geom.EmptyBox()
 	half := 0.0
-	for _, p := range m.Point {
+	for i, p := range m.Point {
+		if m.Class[i] == proof.Excluded {
+			continue
+		}
 		box = box.Grow(vec(p))
 		half = max(half, math.Hypot(float64(p[0]), float64(p[2])))
+	}
+	if box.Empty() || len(sides) == 0 {
+		return nil
 	}
 	const tall, head, foot, gap = 900, 34, 74, 18
 	pxmm := min(float64(tall)/box.Size().Y, 420/(2*half))
@@ -99,7 +102,7 @@ func splat(m *proof.Map, turns []geom.Turn, k int, y0, half, pxmm float64, pw, p
 			continue
 		}
 		q := turns[k].ToSide(vec(m.Point[i]))
-		r := int(math.Sqrt(float64(m.Area[i])) * pxmm / 2)
+		r := int(math.Ceil(math.Sqrt(float64(m.Area[i])) * pxmm / 2))
 		cx, cy, z := int((q.X+half)*pxmm), ph-1-int((q.Y-y0)*pxmm), float32(q.Z)
 		v := max(0, m.Deviation[i])
 		if m.Class[i] == proof.Unreachable {
