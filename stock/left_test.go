@@ -22,7 +22,7 @@ func carved(t *testing.T, b bar.Bar, degs []float64, pitch float64, seed uint64)
 	s := New(b, degs, pitch)
 	r := rand.New(rand.NewPCG(seed, 11))
 	for k := range degs {
-		if err := s.CutMoves(context.Background(), k, profiles[names[r.IntN(len(names))]], wander(r, 60)); err != nil {
+		if err := s.CutMoves(context.Background(), k, profiles[names[r.IntN(len(names))]], wander(r, 150)); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -63,7 +63,7 @@ func TestSeenAgainstMembership(t *testing.T) {
 			for side := range c.degs {
 				seen := s.Seen(side)
 				sd := &s.sides[side]
-				for j := 0; j < seen.NY; j += 29 {
+				for j := 0; j < seen.NY; j += 13 {
 					for i := range sd.cols {
 						col := &sd.cols[i]
 						if col.w == 0 {

@@ -75,7 +75,7 @@ func (q *probe) down(x, z, floor float64) float64 {
 				if k = q.nextBlock(b, dir); k < 0 {
 					return math.Inf(-1)
 				}
-				z = exit
+				z = min(z, exit) // two sides' edges may coincide but for rounding: never up again
 				continue
 			}
 		}
@@ -85,14 +85,14 @@ func (q *probe) down(x, z, floor float64) float64 {
 			return z
 		}
 		if q.cos > 0 {
-			if c := (h - base) / q.cos; c >= exit {
+			if c := min(z, (h-base)/q.cos); c >= exit {
 				if c < floor {
 					return math.Inf(-1)
 				}
 				return c
 			}
 		}
-		z = exit
+		z = min(z, exit)
 		k += dir
 	}
 	return math.Inf(-1)
@@ -113,7 +113,7 @@ func (q *probe) solid(x, z, floor float64) float64 {
 				if k = q.nextBlock(b, dir); k < 0 {
 					return floor
 				}
-				z = exit
+				z = min(z, exit)
 				continue
 			}
 		}
@@ -127,7 +127,7 @@ func (q *probe) solid(x, z, floor float64) float64 {
 				return max(floor, min(z, c))
 			}
 		}
-		z = exit
+		z = min(z, exit)
 		k += dir
 	}
 	return floor
