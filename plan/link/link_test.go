@@ -69,7 +69,7 @@ func slowFree(f *field.Field, c cutter.Cutter, clear, wideProf, wideCollars floa
 			dx := max(0, math.Abs(p.X-f.X(i))-f.DX/2)
 			dy := max(0, math.Abs(p.Y-f.Y(j))-f.DY/2)
 			d := math.Hypot(dx, dy)
-			a, _ := body(c, max(0, d-clear-wideProf))
+			a, _ := body(c, max(0, d-min(clear, Beside)-wideProf))
 			_, b := body(c, max(0, d-clear-wideCollars))
 			top = max(top, z-a, z-b)
 		}
@@ -90,24 +90,24 @@ func TestFreeAgainstEveryCell(t *testing.T) {
 	rnd := rand.New(rand.NewPCG(1, 1))
 	for range 6 {
 		f, c := hills(rnd), mill()
-		o := NewObstacle(f, c, 0.1)
+		o := NewObstacle(f, c, 0.7)
 		block := math.Hypot(float64(o.block)*f.DX, float64(o.block)*f.DY)
 		at := func() geom.Vec2 { return geom.Vec2{X: rnd.Float64()*40 - 20, Y: rnd.Float64()*36 - 8} }
 		for range 8 {
 			a, b := at(), at()
 			got := o.Free(a, b)
 			// float32 storage of the heights: 1e-5
-			if low := slowWay(f, c, 0.1, 0, a, b); got < low-1e-5 {
+			if low := slowWay(f, c, 0.7, 0, a, b); got < low-1e-5 {
 				t.Fatalf("way %v to %v: free %g, every cell says %g", a, b, got, low)
 			}
-			if high := slowWay(f, c, 0.1, 2*block, a, b); got > high+1e-5 {
+			if high := slowWay(f, c, 0.7, 2*block, a, b); got > high+1e-5 {
 				t.Fatalf("way %v to %v: free %g is more than the stated bound allows, %g", a, b, got, high)
 			}
 			got = o.Free(a, a)
-			if low := slowFree(f, c, 0.1, 0, 0, a); got < low-1e-5 {
+			if low := slowFree(f, c, 0.7, 0, 0, a); got < low-1e-5 {
 				t.Fatalf("at %v: free %g, every cell says %g", a, got, low)
 			}
-			if high := slowFree(f, c, 0.1, 0, 2*block, a); got > high+1e-5 {
+			if high := slowFree(f, c, 0.7, 0, 2*block, a); got > high+1e-5 {
 				t.Fatalf("at %v: free %g is more than the stated bound allows, %g", a, got, high)
 			}
 		}

@@ -22,7 +22,7 @@ import (
 type Obstacle struct {
 	seen   *field.Field
 	prof   cutter.Profile
-	clear  float64
+	clear  float64         // beside the profile
 	steps  []cutter.Collar // widest last
 	block  int             // nodes a side of a block
 	bx, by int
@@ -39,10 +39,14 @@ type offset struct {
 	low    float32
 }
 
-// NewObstacle makes an Obstacle of what is left. clearance is kept to the side of the cutter and of
-// everything above it, mm. The field is copied.
+// Beside is the most that is kept to the side of the cutting profile, mm. It may touch stock without
+// harm, and more would lose the room that it has just cut for itself.
+const Beside = 0.1
+
+// NewObstacle makes an Obstacle of what is left. clearance, mm, is kept to the side of everything above
+// the cutting profile, and up to Beside of it to the side of the profile. The field is copied.
 func NewObstacle(seen *field.Field, c cutter.Cutter, clearance float64) *Obstacle {
-	o := &Obstacle{seen: seen.Clone(), prof: c.Profile, clear: clearance, steps: c.Collars()}
+	o := &Obstacle{seen: seen.Clone(), prof: c.Profile, clear: min(clearance, Beside), steps: c.Collars()}
 	pitch := max(seen.DX, seen.DY)
 	o.block = max(1, int(min(max(c.R/2, 0.25), 1)/pitch))
 	o.bx = (seen.NX + o.block - 1) / o.block
@@ -53,12 +57,12 @@ func NewObstacle(seen *field.Field, c cutter.Cutter, clearance float64) *Obstacl
 		o.dirty[i] = true
 		o.upper[i] = float32(math.NaN())
 	}
-	o.reach = o.offsets(c.R, c.Profile.Height)
+	o.reach = o.offsets(c.R, o.clear, c.Profile.Height)
 	widest := 0.0
 	for _, s := range o.steps {
 		widest = max(widest, s.R)
 	}
-	o.arms = o.offsets(widest, o.collar)
+	o.arms = o.offsets(widest, clearance, o.collar)
 	return o
 }
 
@@ -75,18 +79,18 @@ func (o *Obstacle) collar(r float64) float64 {
 
 // offsets lists the blocks that a body of radius r and height low(radius) can reach from anywhere in
 // the block at the middle.
-func (o *Obstacle) offsets(r float64, low func(float64) float64) []offset {
+func (o *Obstacle) offsets(r, clear float64, low func(float64) float64) []offset {
 	if r <= 0 {
 		return nil
 	}
 	w, h := float64(o.block)*o.seen.DX, float64(o.block)*o.seen.DY
-	nx, ny := int((r+o.clear)/w)+2, int((r+o.clear)/h)+2
+	nx, ny := int((r+clear)/w)+2, int((r+clear)/h)+2
 	var out []offset
 	for dy := -ny; dy <= ny; dy++ {
 		for dx := -nx; dx <= nx; dx++ {
 			gx := max(0, float64(max(dx, -dx)-1)) * w
 			gy := max(0, float64(max(dy, -dy)-1)) * h
-			d := max(0, math.Hypot(gx, gy)-o.clear)
+			d := max(0, math.Hypot(gx, gy)-clear)
 			if z := low(d); d <= r && !math.IsInf(z, 1) {
 				out = append(out, offset{dx, dy, float32(z)})
 			}
@@ -191,7 +195,7 @@ func (o *Obstacle) walk(a, b geom.Vec2, visit func(i, j int)) {
 	_, j1 := o.blockAt(b)
 	for j := j0; j <= j1; j++ {
 		lo, hi := a, b
-		y0 := o.seen.Y0 - o.seen.DY/2 + float64(j)*h
+		y0 := o.seen.Y0 - o.seen.DY/2 + float64(float64(j)*h)
 		if b.Y > a.Y {
 			if y0 > a.Y {
 				lo.X = a.X + (b.X-a.X)*(y0-a.Y)/(b.Y-a.Y)
@@ -234,6 +238,8 @@ func (o *Obstacle) sweep(a, b geom.Vec3) {
 	// the higher end's height bounds the cut from above: exact on the level, upward on a slope
 	z := max(a.Z, b.Z)
 	rows := r - half
+	flat := o.prof.Rim() == 0
+	low := up(float32(z))
 	for j := j0; j <= j1; j++ {
 		y := s.Y(j)
 		x0, x1, ok := stadium(a.XY(), b.XY(), rows, y)
@@ -247,12 +253,19 @@ func (o *Obstacle) sweep(a, b geom.Vec3) {
 			if float64(s.Z[k]) <= z {
 				continue
 			}
+			if flat {
+				if low < s.Z[k] {
+					s.Z[k] = low
+					o.dirty[(j/o.block)*o.bx+i/o.block] = true
+				}
+				continue
+			}
 			q := geom.Vec2{X: s.X(i), Y: y}.Sub(a.XY())
 			t := 0.0
 			if l2 > 0 {
 				t = max(0, min(1, q.Dot(d)/l2))
 			}
-			dist := q.Sub(d.Mul(t)).Len() + half
+			dist := plus(q, d, -t).Len() + half
 			if dist > r {
 				continue
 			}
@@ -280,7 +293,7 @@ func stadium(a, b geom.Vec2, r, y float64) (x0, x1 float64, ok bool) {
 	if l := d.Len(); l > 0 {
 		n := geom.Vec2{X: -d.Y / l * r, Y: d.X / l * r}
 		for _, s := range [2]float64{1, -1} {
-			p, q := a.Add(n.Mul(s)), b.Add(n.Mul(s))
+			p, q := plus(a, n, s), plus(b, n, s)
 			if lo, hi := min(p.Y, q.Y), max(p.Y, q.Y); lo <= y && y <= hi && hi > lo {
 				x := p.X + (q.X-p.X)*(y-p.Y)/(q.Y-p.Y)
 				x0, x1 = min(x0, x), max(x1, x)
@@ -288,4 +301,9 @@ func stadium(a, b geom.Vec2, r, y float64) (x0, x1 float64, ok bool) {
 		}
 	}
 	return x0, x1, x0 <= x1
+}
+
+// plus returns p + k·d, with the products rounded before they are added.
+func plus(p, d geom.Vec2, k float64) geom.Vec2 {
+	return geom.Vec2{X: p.X + float64(d.X*k), Y: p.Y + float64(d.Y*k)}
 }

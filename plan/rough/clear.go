@@ -491,13 +491,13 @@ func (w *work) measure(a, b geom.Vec3) {
 	n := int(l/(w.p.Cutter.R/4)) + 1
 	step := l / float64(n)
 	for i := range n {
-		c := a.XY().Add(d.Mul(step * (float64(i) + 0.5)))
+		c := plus(a.XY(), d, step*(float64(i)+0.5))
 		met, sides := false, 0
 		for q, u := range rim {
 			o := geom.Vec2{X: float64(d.X*u.X) - float64(d.Y*u.Y), Y: float64(d.Y*u.X) + float64(d.X*u.Y)}
-			if w.above(c.Add(o.Mul(r))) {
+			if w.above(plus(c, o, r)) {
 				met = true
-				w.out.MaxDepth = max(w.out.MaxDepth, w.depthAt(c.Add(o.Mul(0.85*w.re)), a.Z+float64((b.Z-a.Z)*(float64(i)+0.5)/float64(n))))
+				w.out.MaxDepth = max(w.out.MaxDepth, w.depthAt(plus(c, o, 0.85*w.re), a.Z+float64((b.Z-a.Z)*(float64(i)+0.5)/float64(n))))
 				if q < 2 {
 					sides++
 				}

@@ -246,7 +246,7 @@ func offSegment(p, a, b geom.Vec2) float64 {
 		return q.Len()
 	}
 	t := max(0, min(1, q.Dot(d)/l2))
-	return q.Sub(d.Mul(t)).Len()
+	return plus(q, d, -t).Len()
 }
 
 func reversed(l line) line {

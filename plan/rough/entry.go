@@ -49,14 +49,14 @@ func (w *work) beside(l line) (geom.Vec2, bool) {
 	r, s := w.p.Cutter.R, w.p.Stepover
 	for _, off := range [4]float64{s + w.margin + w.slack, s + 2*w.margin + w.slack, 2*s + w.margin, r + 2*w.margin} {
 		for _, back := range [4]float64{r, r / 2, 0, -r / 2} {
-			q := p.Add(n.Mul(off)).Sub(d.Mul(back))
+			q := plus(plus(p, n, off), d, -back)
 			if w.airy(q) && w.clearWay(q, p) {
 				return q, true
 			}
 		}
 	}
 	for _, back := range [2]float64{r + w.margin, 2 * r} {
-		q := p.Sub(d.Mul(back))
+		q := plus(p, d, -back)
 		if w.airy(q) && w.clearWay(q, p) {
 			return q, true
 		}
@@ -88,7 +88,7 @@ func (w *work) follows(p geom.Vec2) bool {
 	}
 	n := int(d/(w.p.Cutter.R/4)) + 1
 	for i := 1; i <= n; i++ {
-		if w.touches(w.tip.Add(p.Sub(w.tip).Mul(float64(i)/float64(n))), w.re-w.slack) {
+		if w.touches(plus(w.tip, p.Sub(w.tip), float64(i)/float64(n)), w.re-w.slack) {
 			return false
 		}
 	}
@@ -112,7 +112,7 @@ func (w *work) ramp(l line) ([]geom.Vec3, bool) {
 		q := pts[max(i-1, 0)]
 		n := int(gap(p, q)/(w.p.Cutter.R/2)) + 1
 		for k := range n {
-			top = max(top, float64(w.highest(p.Add(q.Sub(p).Mul(float64(k)/float64(n))), w.p.Cutter.R)))
+			top = max(top, float64(w.highest(plus(p, q.Sub(p), float64(k)/float64(n)), w.p.Cutter.R)))
 		}
 	}
 	top += w.p.Tolerance
@@ -154,7 +154,7 @@ func head(pts []geom.Vec2, length float64) []geom.Vec2 {
 	for i := 1; i < len(pts); i++ {
 		l := gap(pts[i-1], pts[i])
 		if l >= length {
-			return append(out, pts[i-1].Add(pts[i].Sub(pts[i-1]).Mul(length/l)))
+			return append(out, plus(pts[i-1], pts[i].Sub(pts[i-1]), length/l))
 		}
 		out = append(out, pts[i])
 		length -= l

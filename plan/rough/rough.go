@@ -212,7 +212,9 @@ func newWork(in Input, p Params) *work {
 	w.re = radiusAt(p.Cutter.Profile, p.sill())
 	w.slack = float64(0.75*max(s.DX, s.DY)) + float64(0.5*pitch)
 	w.slack = min(w.slack, w.re/2)
-	w.margin = 2 * pitch
+	// more than a cell of the stock's grid and a little beside it, so that whoever judges the entry on
+	// that grid finds it clear too
+	w.margin = max(2*pitch, 0.1+float64(1.5*max(s.DX, s.DY)))
 	w.cusp = p.sill() + 1e-3
 	w.front = 2 * p.Tolerance
 	g := in.Region

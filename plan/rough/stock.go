@@ -120,7 +120,7 @@ func (w *work) lower(a, b geom.Vec2, z, r float64, g field.Grid) {
 		if l > 0 {
 			n := geom.Vec2{X: -d.Y * r / l, Y: d.X * r / l}
 			for _, s := range [2]float64{1, -1} {
-				p, q := a.Add(n.Mul(s)), b.Add(n.Mul(s))
+				p, q := plus(a, n, s), plus(b, n, s)
 				if lo, hi := min(p.Y, q.Y), max(p.Y, q.Y); lo <= y && y <= hi && hi > lo {
 					x := p.X + float64((q.X-p.X)*(y-p.Y))/(q.Y-p.Y)
 					x0, x1 = min(x0, x), max(x1, x)

@@ -146,7 +146,7 @@ func (w *work) wallAt(p geom.Vec2) float64 {
 func (w *work) clearWay(a, b geom.Vec2) bool {
 	n := int(gap(a, b)/(0.5*min(w.grid.DX, w.grid.DY))) + 1
 	for i := 0; i <= n; i++ {
-		if w.wallAt(a.Add(b.Sub(a).Mul(float64(i)/float64(n)))) < 0 {
+		if w.wallAt(plus(a, b.Sub(a), float64(i)/float64(n))) < 0 {
 			return false
 		}
 	}
@@ -156,4 +156,9 @@ func (w *work) clearWay(a, b geom.Vec2) bool {
 func gap(a, b geom.Vec2) float64 {
 	d := b.Sub(a)
 	return d.Len()
+}
+
+// plus returns p + k·d, with the products rounded before they are added.
+func plus(p, d geom.Vec2, k float64) geom.Vec2 {
+	return geom.Vec2{X: p.X + float64(d.X*k), Y: p.Y + float64(d.Y*k)}
 }
