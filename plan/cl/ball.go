@@ -54,25 +54,23 @@ func (d *drawer) ballStrip(e *edge) {
 
 // band is a rectangle along a segment, laid on the grid.
 type band struct {
-	box        rect
-	s0, sX, sY float64 // foot along the segment: s0 + i·sX + j·sY
-	a0, aX, aY float64 // distance to the left of it: a0 + i·aX + j·aY
-	sLo, sHi   float64
-	aLo, aHi   float64
-	perS, perA float64 // columns per mm of foot and of distance
+	box         rect
+	s0, sX, sY  float64 // foot along the segment: s0 + i·sX + j·sY
+	a0, aX, aY  float64 // distance to the left of it: a0 + i·aX + j·aY
+	left, right [2]side
 }
 
 // layBand lays d.band along the feet in [s0, s1] and the distances in [e.lo, e.hi], slack added, and
 // reports whether the tile has any of it.
 func (d *drawer) layBand(e *edge, s0, s1 float64) bool {
-	st := &d.band
-	st.sLo, st.sHi = s0-d.slack, s1+d.slack
-	st.aLo, st.aHi = e.lo-d.slack, e.hi+d.slack
+	s0, s1 = s0-d.slack, s1+d.slack
+	lo, hi := e.lo-d.slack, e.hi+d.slack
 	// corners: a + s·(ex,ey) + d·(−ey,ex)
-	x0, x1 := order(st.sLo*e.ex, st.sHi*e.ex)
-	x2, x3 := order(-st.aLo*e.ey, -st.aHi*e.ey)
-	y0, y1 := order(st.sLo*e.ey, st.sHi*e.ey)
-	y2, y3 := order(st.aLo*e.ex, st.aHi*e.ex)
+	x0, x1 := order(s0*e.ex, s1*e.ex)
+	x2, x3 := order(-lo*e.ey, -hi*e.ey)
+	y0, y1 := order(s0*e.ey, s1*e.ey)
+	y2, y3 := order(lo*e.ex, hi*e.ex)
+	st := &d.band
 	st.box = d.box(e.a.X+(x0+x2), e.a.X+(x1+x3), e.a.Y+(y0+y2), e.a.Y+(y1+y3))
 	if st.box.i0 > st.box.i1 || st.box.j0 > st.box.j1 {
 		return false
@@ -81,13 +79,20 @@ func (d *drawer) layBand(e *edge, s0, s1 float64) bool {
 	px, py := g.X0-e.a.X, g.Y0-e.a.Y
 	st.s0, st.sX, st.sY = float64(px*e.ex)+float64(py*e.ey), g.DX*e.ex, g.DY*e.ey
 	st.a0, st.aX, st.aY = float64(py*e.ex)-float64(px*e.ey), -g.DX*e.ey, g.DY*e.ex
-	if q := e.ex * e.ey; q > 1e-100 || q < -1e-100 {
+	all := [2]float64{float64(st.box.i0), float64(st.box.i1)}
+	st.left, st.right = [2]side{{all[0], 0}, {all[0], 0}}, [2]side{{all[1], 0}, {all[1], 0}}
+	if q := e.ex * e.ey; q > 1e-9 || q < -1e-9 {
+		// the borders s = s0 and s = s1 as columns that move with the row; likewise the other two
 		q = d.perX / q
-		st.perS, st.perA = e.ey*q, -e.ex*q
-	} else {
-		st.perS, st.perA = d.perX/e.ex, -d.perX/e.ey
+		st.borders(0, (s0-st.s0)*e.ey*q, (s1-st.s0)*e.ey*q, -st.sY*e.ey*q)
+		st.borders(1, (lo-st.a0)*-e.ex*q, (hi-st.a0)*-e.ex*q, st.aY*e.ex*q)
 	}
 	return true
+}
+
+func (st *band) borders(k int, at0, at1, slope float64) {
+	at0, at1 = order(at0, at1)
+	st.left[k], st.right[k] = side{at0, slope}, side{at1, slope}
 }
 
 func order(a, b float64) (lo, hi float64) {
@@ -99,26 +104,29 @@ func order(a, b float64) (lo, hi float64) {
 
 // row returns the columns of row j that lie in the rectangle, with the foot and the distance at the first.
 func (st *band) row(j int) (i0, i1 int, s, across float64) {
-	s = st.s0 + float64(float64(j)*st.sY)
-	across = st.a0 + float64(float64(j)*st.aY)
-	l, r := float64(st.box.i0), float64(st.box.i1)
-	if st.sX != 0 {
-		a, b := order((st.sLo-s)*st.perS, (st.sHi-s)*st.perS)
-		l, r = max(l, a), min(r, b)
+	y := float64(j)
+	l, r := st.left[0].at+float64(y*st.left[0].slope), st.right[0].at+float64(y*st.right[0].slope)
+	if t := st.left[1].at + float64(y*st.left[1].slope); t > l {
+		l = t
 	}
-	if st.aX != 0 {
-		a, b := order((st.aLo-across)*st.perA, (st.aHi-across)*st.perA)
-		l, r = max(l, a), min(r, b)
+	if t := st.right[1].at + float64(y*st.right[1].slope); t < r {
+		r = t
 	}
-	i0, i1 = ceilIn(l, st.box.i0, st.box.i1), floorIn(r, st.box.i0, st.box.i1)
-	s += float64(float64(i0) * st.sX)
-	across += float64(float64(i0) * st.aX)
-	return
+	i0, i1 = st.box.i0, st.box.i1
+	if l > float64(i0) {
+		i0 = ceilIn(l, i0, i1)
+	}
+	if r < float64(i1) {
+		i1 = floorIn(r, i0, i1)
+	}
+	x := float64(i0)
+	return i0, i1, st.s0 + float64(y*st.sY) + float64(x*st.sX), st.a0 + float64(y*st.aY) + float64(x*st.aX)
 }
 
 // ballVertex raises the tile to the part of the sphere round at that the planes resting on the star at
-// the vertex can touch: their normals are the normalised means of the facets', and lie within D²/2 of the
-// facets' box, D its diagonal. sign is −1 to ask for the star seen from within the material.
+// the vertex can touch: their normals are the normalised means of the facets'. Means of unit vectors
+// within ρ of some point are no shorter than √(1 − ρ²), so normalising moves them by less than 1 − √(1 − ρ²);
+// ρ is half the diagonal of the facets' box. sign is −1 to ask for the star seen from within the material.
 func (d *drawer) ballVertex(at geom.Vec3, star []spokeView, sign float64) {
 	n := star[0].n
 	x0, x1, y0, y1, z0, z1 := n.X, n.X, n.Y, n.Y, n.Z, n.Z
@@ -132,7 +140,8 @@ func (d *drawer) ballVertex(at geom.Vec3, star []spokeView, sign float64) {
 		x0, x1, y0, y1 = -x1, -x0, -y1, -y0
 	}
 	wx, wy, wz := x1-x0, y1-y0, z1-z0
-	bulge := 0.5*(float64(wx*wx)+float64(wy*wy)+float64(wz*wz)) + normalPart
+	q := 0.25 * (float64(wx*wx) + float64(wy*wy) + float64(wz*wz))
+	bulge := q/(1+math.Sqrt(max(0, 1-q))) + normalPart
 	r := d.shape.rad
 	x0, x1 = max(x0-bulge, -1), min(x1+bulge, 1)
 	y0, y1 = max(y0-bulge, -1), min(y1+bulge, 1)

@@ -166,6 +166,38 @@ func (j *job) eachTile(v int, f func(key int)) {
 	}
 }
 
+// zone is where all that star v needs to draw lies: within half of (x, y), not above top. sure is 1 where
+// all its facets face up, −1 where all face down, else 0.
+func (j *job) zone(v int32) (x, y, half, top float64, sure int) {
+	at, st := &j.verts[v], &j.surface.stars[v]
+	x, y = at.X, at.Y
+	radius, r := float64(st.radius), j.shape.rad
+	half, top = radius+r*(1+1e-6), at.Z+radius
+	if st.kind == loose {
+		return
+	}
+	axis := j.turn.ToSide(geom.Vec3{X: float64(st.axis[0]), Y: float64(st.axis[1]), Z: float64(st.axis[2])})
+	sin, chord := float64(st.sin), float64(st.chord)
+	switch {
+	case axis.Z > sin:
+		sure = 1
+	case axis.Z < -sin:
+		sure = -1
+		axis = axis.Mul(-1) // it can only be touched from within
+	default:
+		return
+	}
+	if j.shape.ball {
+		// the ball touches with normals no farther than chord from the axis
+		x += r * axis.X
+		y += r * axis.Y
+		half = min(half, radius+r*(chord+1e-6))
+		lean := math.Sqrt(max(0, 1-float64(axis.Z*axis.Z)))
+		top = at.Z + radius*min(1, lean+sin) - r*(1-min(1, axis.Z+chord)) + 1e-6*r
+	}
+	return
+}
+
 // reach works out the tiles that star v may draw on, and whether any of its facets may face up.
 func (j *job) reach(v int32, extent *float64) span {
 	s := j.surface
@@ -173,11 +205,9 @@ func (j *job) reach(v int32, extent *float64) span {
 		return span{x0: 1}
 	}
 	at := &j.verts[v]
-	st := &s.stars[v]
-	up := st.kind != loose && float64(float64(st.axis[0])*j.turn.Sin)+float64(float64(st.axis[2])*j.turn.Cos) > -float64(st.sin)
 	*extent = max(*extent, math.Abs(at.X), math.Abs(at.Y), math.Abs(at.Z))
-	r := j.shape.rad*(1+1e-6) + float64(st.radius)
-	return j.span(at.X-r, at.X+r, at.Y-r, at.Y+r, up)
+	x, y, half, _, sure := j.zone(v)
+	return j.span(x-half, x+half, y-half, y+half, sure >= 0 && s.stars[v].kind != loose)
 }
 
 func (j *job) span(x0, x1, y0, y1 float64, up bool) span {

@@ -61,6 +61,7 @@ func (d *drawer) patch(a, b, c geom.Vec3, n geom.Vec3) {
 	z0 := a.Z + float64((g.X0-a.X)*gx) + float64((g.Y0-a.Y)*gy)
 	gx *= g.DX
 	gy *= g.DY
+	least, most := float64(box.i0), float64(box.i1)
 	for j := box.j0; j <= box.j1; j++ {
 		y := float64(j)
 		l, r := left[0].at+float64(y*left[0].slope), right[0].at+float64(y*right[0].slope)
@@ -70,8 +71,17 @@ func (d *drawer) patch(a, b, c geom.Vec3, n geom.Vec3) {
 		if t := right[1].at + float64(y*right[1].slope); t < r {
 			r = t
 		}
-		i0, i1 := ceilIn(l, box.i0, box.i1), floorIn(r, box.i0, box.i1)
-		if i0 > i1 {
+		if l < least {
+			l = least
+		}
+		if r > most {
+			r = most
+		}
+		i0, i1 := int(l), int(r)
+		if float64(i0) < l {
+			i0++
+		}
+		if i0 > i1 || r < l {
 			continue
 		}
 		z := z0 + float64(y*gy) + float64(float64(i0)*gx)

@@ -43,12 +43,12 @@ const bendBit = 1 << 31
 func (c corner) vertex() int32 { return int32(uint32(c.next) &^ bendBit) }
 func (c corner) convex() bool  { return c.next < 0 }
 
-// star bounds what lies round a vertex: all within radius, all normals within the angle of sine sin of
-// the axis.
+// star bounds what lies round a vertex: all within radius, all normals at an angle of at most that of
+// sine sin from the axis, so at a distance of at most chord.
 type star struct {
-	axis        [3]float32
-	sin, radius float32
-	kind        kind
+	axis               [3]float32
+	sin, chord, radius float32
+	kind               kind
 }
 
 // kind is what may be touched at a vertex itself.
@@ -199,7 +199,7 @@ func (s *Surface) boundLoose(v int32, corners []uint32, fan []corner, st *star, 
 			r2 = max(r2, e.Dot(e))
 		}
 	}
-	*st = star{sin: 2, radius: roundUp(math.Sqrt(r2)), kind: loose}
+	*st = star{sin: 2, chord: 2, radius: roundUp(math.Sqrt(r2)), kind: loose}
 }
 
 func roundUp(x float64) float32 { return float32(x * (1 + 1e-6)) }
@@ -290,6 +290,7 @@ func (s *Surface) bound(v int32, st *star, w *fanSorter) bool {
 	}
 	st.axis = [3]float32{float32(mean.X), float32(mean.Y), float32(mean.Z)}
 	st.sin = roundUp(math.Sqrt(max(0, 1-float64(least*least)))) + 1e-6
+	st.chord = roundUp(math.Sqrt(max(0, 2-2*least))) + 1e-6
 	st.radius = roundUp(math.Sqrt(r2))
 	return true
 }
