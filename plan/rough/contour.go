@@ -23,44 +23,58 @@ type tracer struct {
 	next   []int32
 	headed []bool // an edge that some crossing comes out at
 	segs   map[int][]crossing
+	band   []int32
 }
 
 func newTracer(g field.Grid) *tracer {
-	t := &tracer{grid: g, next: make([]int32, 2*g.Len()), headed: make([]bool, 2*g.Len())}
+	t := &tracer{grid: g, next: make([]int32, 2*g.Len()), headed: make([]bool, 2*g.Len()), band: make([]int32, g.Len())}
 	for i := range t.next {
 		t.next[i] = -1
 	}
 	return t
 }
 
-// contours returns the lines where value is iso(0), iso(1), … with greater values on the right, by
-// marching squares with linear interpolation; cells with a corner outside use are left out.
+// outside is the band of a node whose cells are left out.
+const outside = math.MinInt32
+
+// contours returns the lines where value is first, first + step, … with greater values on the right,
+// by marching squares with linear interpolation; step 0 means first alone. Cells with a corner outside
+// use are left out; use may be nil.
 func (t *tracer) contours(value func(k int) float64, use func(k int) bool, first, step float64) [][]line {
 	nx, ny := t.grid.NX, t.grid.NY
+	// between which lines a node lies: most cells have all corners in one band
+	for k := range t.band {
+		v := value(k)
+		switch {
+		case use != nil && !use(k):
+			t.band[k] = outside
+		case !(v >= first):
+			t.band[k] = 0
+		case step == 0:
+			t.band[k] = 1
+		default:
+			t.band[k] = 1 + int32(min((v-first)/step, 1e6))
+		}
+	}
 	t.segs = map[int][]crossing{}
 	most := -1
 	for j := range ny - 1 {
+		low, high := t.band[j*nx:(j+1)*nx], t.band[(j+1)*nx:(j+2)*nx]
 		for i := range nx - 1 {
+			a, b, c, d := low[i], low[i+1], high[i+1], high[i]
+			if a == b && b == c && c == d {
+				continue
+			}
+			if a == outside || b == outside || c == outside || d == outside {
+				continue
+			}
 			k := j*nx + i
-			c := [4]int{k, k + 1, k + 1 + nx, k + nx}
-			if use != nil && !(use(c[0]) && use(c[1]) && use(c[2]) && use(c[3])) {
-				continue
+			v := [4]float64{value(k), value(k + 1), value(k + 1 + nx), value(k + nx)}
+			bands := [4]int32{a, b, c, d}
+			for n := min(a, b, c, d); n < max(a, b, c, d); n++ {
+				t.cell(int(n), k, v, bands, first+float64(float64(n)*step))
 			}
-			v := [4]float64{value(c[0]), value(c[1]), value(c[2]), value(c[3])}
-			lo, hi := min(v[0], v[1], v[2], v[3]), max(v[0], v[1], v[2], v[3])
-			if !(hi >= first) || math.IsInf(lo, 0) && math.IsInf(hi, 0) {
-				continue
-			}
-			n0, n1 := 0, 0
-			if step > 0 {
-				n0 = max(0, int(math.Ceil((lo-first)/step)))
-				n1 = int(math.Floor((hi - first) / step))
-			}
-			for n := n0; n <= n1; n++ {
-				if t.cell(n, k, v, first+float64(float64(n)*step)) {
-					most = max(most, n)
-				}
-			}
+			most = max(most, int(max(a, b, c, d))-1)
 		}
 	}
 	out := make([][]line, most+1)
@@ -73,12 +87,12 @@ func (t *tracer) contours(value func(k int) float64, use func(k int) bool, first
 
 // cell files the crossings of one cell. Going round counter-clockwise, a run of high corners lies
 // between the edge before its first corner and the edge after its last: from the one to the other the
-// high side is on the right.
-func (t *tracer) cell(n, k int, v [4]float64, iso float64) bool {
+// high side is on the right. High is told by the bands alone, so that neighbours agree to the last bit.
+func (t *tracer) cell(n, k int, v [4]float64, band [4]int32, iso float64) {
 	e := [4]int32{int32(2 * k), int32(2*(k+1) + 1), int32(2 * (k + t.grid.NX)), int32(2*k + 1)}
 	code := 0
-	for i := range v {
-		if v[i] >= iso {
+	for i := range band {
+		if int(band[i]) > n {
 			code |= 1 << i
 		}
 	}
@@ -86,8 +100,6 @@ func (t *tracer) cell(n, k int, v [4]float64, iso float64) bool {
 		t.segs[n] = append(t.segs[n], crossing{e[in], e[out]})
 	}
 	switch code {
-	case 0, 15:
-		return false
 	case 5, 10:
 		high := (v[0]+v[1]+v[2]+v[3])/4 >= iso
 		switch {
@@ -119,7 +131,6 @@ func (t *tracer) cell(n, k int, v [4]float64, iso float64) bool {
 		}
 		add((first+3)%4, last)
 	}
-	return true
 }
 
 func (t *tracer) join(segs []crossing, value func(k int) float64, iso float64) []line {

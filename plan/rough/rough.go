@@ -268,7 +268,7 @@ func (w *work) level(ctx context.Context, z float64) error {
 	w.out.Levels = append(w.out.Levels, Level{Z: z})
 	w.lv = &w.out.Levels[len(w.out.Levels)-1]
 	w.z, w.on = z, false
-	if !w.findStock() {
+	if !w.findStock() || !w.worth() {
 		return nil
 	}
 	w.wall.find(w)
@@ -287,6 +287,22 @@ func (w *work) level(ctx context.Context, z float64) error {
 func (w *work) findStock() bool {
 	h := float32(w.z + w.cusp)
 	return w.stock.toSet(func(k int) bool { return w.left.Z[k] > h })
+}
+
+// worth reports that some node that Target allows is near enough to stock: what the walls' fine print
+// takes off it is found later.
+func (w *work) worth() bool {
+	need := w.re - w.slack
+	need *= need
+	for k, d2 := range w.stock.d2 {
+		if d2 < need && float64(w.target[k]) <= w.z {
+			x, y := w.grid.X(k%w.grid.NX), w.grid.Y(k/w.grid.NX)
+			if g := w.region; x >= g.XMin && x <= g.XMax && y >= g.YMin && y <= g.YMax {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // room marks where the tip may go; false where no stock can be touched from there.
