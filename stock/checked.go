@@ -141,14 +141,11 @@ func (s *Stack) checkBand(ctx context.Context, side int, p cutter.Profile, pts [
 			continue
 		}
 		w := newSweep(p, a, b)
-		ulo := -w.r - touch
-		if k > 0 && !w.vertical {
-			ulo = -w.reach - touch
-		}
+		reach := w.stretch(g, k > 0, nil)
 		got := banded{move: k, Removed: Removed{Top: math.Inf(-1)}}
 		r0, r1 := yRange(g, w.r, a, b)
 		for j := max(r0, j0); j <= min(r1, j1); j++ {
-			m.row(&w, j, ulo, &got.Removed)
+			m.row(&w, j, &reach, &got.Removed)
 		}
 		if got.Depth > 0 || got.Volume > 0 {
 			out = append(out, got)
@@ -169,10 +166,10 @@ func newMeter(s *Stack, side int) *meter {
 	return &meter{walker: t.walk, h: s.sides[side].h, top: t}
 }
 
-func (m *meter) row(w *sweep, j int, ulo float64, got *Removed) {
+func (m *meter) row(w *sweep, j int, reach *stretch, got *Removed) {
 	g := &m.h.Grid
 	dy := g.Y(j) - w.ay
-	i0, i1 := w.nodes(g, w.rowSpan(dy, ulo, w.l+w.r+touch))
+	i0, i1 := reach.all.at(dy, 0, g.NX-1)
 	if i0 > i1 {
 		return
 	}
@@ -262,26 +259,27 @@ func (s *Stack) Met(side int, p cutter.Profile, a, b geom.Vec3) Removed {
 		return out
 	}
 	low := float32(w.low)
+	reach := w.stretch(g, false, nil)
 	for tj := j0 / tileCells; tj <= j1/tileCells; tj++ {
 		for ti := i0 / tileCells; ti <= i1/tileCells; ti++ {
 			if t.tiles[tj*t.nx+ti] <= low {
 				continue
 			}
 			for j := max(j0, tj*tileCells); j <= min(j1, tj*tileCells+tileCells-1); j++ {
-				s.metRow(&w, t, side, j, max(i0, ti*tileCells), min(i1, ti*tileCells+tileCells-1), &out)
+				s.metRow(&w, &reach, t, side, j, max(i0, ti*tileCells), min(i1, ti*tileCells+tileCells-1), &out)
 			}
 		}
 	}
 	return out
 }
 
-func (s *Stack) metRow(w *sweep, t *tops, side, j, i0, i1 int, out *Removed) {
+func (s *Stack) metRow(w *sweep, reach *stretch, t *tops, side, j, i0, i1 int, out *Removed) {
 	g := &t.Grid
 	dy := g.Y(j) - w.ay
-	a, b := w.nodes(g, w.rowSpan(dy, -w.r-touch, w.l+w.r+touch))
+	a, b := reach.all.at(dy, i0, i1)
 	row := t.Row(j)
 	cols := s.sides[side].cols
-	for i := max(a, i0); i <= min(b, i1); i++ {
+	for i := a; i <= b; i++ {
 		if float64(row[i]) <= w.low {
 			continue
 		}

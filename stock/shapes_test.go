@@ -167,7 +167,7 @@ func TestCylinder(t *testing.T) {
 				continue
 			}
 			want, tol := math.Sqrt(r*r-x*x), 0.005 // sides across meet this one's flanks here and there
-			if math.Abs(x) > 5.8 { // cut from the side across: half a cell up, half a cell across its slope
+			if math.Abs(x) > 5.8 {                 // cut from the side across: half a cell up, half a cell across its slope
 				tol = 0.025 * (1 + math.Abs(x)/want)
 			}
 			if z := float64(f.At(i, 300)); z < want-tol || z > want+(tip-r)*r/want+tol {

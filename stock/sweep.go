@@ -173,7 +173,7 @@ func (w *sweep) bullLead(v, half float64) float64 {
 		if !(n > lo && n < hi) {
 			n = (lo + hi) / 2
 		}
-		if math.Abs(n-s) < 1e-15 {
+		if math.Abs(n-s) < 1e-10 { // heights err by the square of it
 			break
 		}
 		s = n
@@ -191,40 +191,4 @@ func yRange(g *field.Grid, r float64, a, b geom.Vec3) (j0, j1 int) {
 	j0 = int(math.Ceil((min(a.Y, b.Y)-r-touch-g.Y0)/g.DY - touch))
 	j1 = int(math.Floor((max(a.Y, b.Y)+r+touch-g.Y0)/g.DY + touch))
 	return max(j0, 0), min(j1, g.NY-1)
-}
-
-// span is an interval of x relative to the start of a move.
-type span struct{ lo, hi float64 }
-
-// clip keeps the x with k·x ≥ c.
-func (s *span) clip(k, c float64) {
-	switch {
-	case k > 1e-12:
-		s.lo = max(s.lo, c/k)
-	case k < -1e-12:
-		s.hi = min(s.hi, c/k)
-	case c > 1e-9:
-		s.hi = math.Inf(-1)
-	}
-}
-
-// rowSpan returns the x, relative to ax, of row dy = y − ay with |v| ≤ R and u in [ulo, uhi].
-func (w *sweep) rowSpan(dy, ulo, uhi float64) span {
-	s := span{math.Inf(-1), math.Inf(1)}
-	v0, u0 := float64(dy*w.ux), float64(dy*w.uy)
-	s.clip(-w.uy, -w.r-touch-v0)
-	s.clip(w.uy, v0-w.r-touch)
-	s.clip(w.ux, ulo-u0)
-	s.clip(-w.ux, u0-uhi)
-	return s
-}
-
-// nodes returns the nodes of a row within a span, widened by a hair.
-func (w *sweep) nodes(g *field.Grid, s span) (i0, i1 int) {
-	lo := max((s.lo+w.ax-g.X0)/g.DX-1e-7, 0)
-	hi := min((s.hi+w.ax-g.X0)/g.DX+1e-7, float64(g.NX-1))
-	if !(lo <= hi) {
-		return 1, 0
-	}
-	return int(math.Ceil(lo)), int(math.Floor(hi))
 }
