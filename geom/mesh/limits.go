@@ -69,11 +69,11 @@ func CheckVertex(v geom.Vec3, where func() string) error {
 	}
 	if !v.Finite() {
 		return finding.Bad("mesh-not-finite", where(),
-			fmt.Sprintf("vertex (%g, %g, %g) is not a finite number", v.X, v.Y, v.Z),
+			fmt.Sprintf("vertex (%.6g, %.6g, %.6g) is not a finite number", v.X, v.Y, v.Z),
 			"export the model again")
 	}
 	return finding.Bad("mesh-huge", where(),
-		fmt.Sprintf("vertex (%g, %g, %g): coordinates to ±%g are allowed", v.X, v.Y, v.Z, float64(MaxCoordinate)),
+		fmt.Sprintf("vertex (%.6g, %.6g, %.6g): coordinates to ±%g are allowed", v.X, v.Y, v.Z, float64(MaxCoordinate)),
 		"the file is damaged or far from its origin: export the model again")
 }
 

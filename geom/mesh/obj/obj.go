@@ -64,7 +64,7 @@ func (o *reader) read() error {
 				Text: "free-form curves and surfaces ('" + string(word) + "') are not read",
 				Hint: "export the model as polygons"}
 		default:
-			if bytes.IndexByte(word, 0) >= 0 {
+			if bytes.IndexByte(line, 0) >= 0 {
 				err = o.lines.Bad("found a zero byte", "the file is not OBJ text")
 			}
 		}
