@@ -1,11 +1,13 @@
 package rough
 
-import "math"
+import (
+	"math"
 
-import "barwise/geom/field"
+	"barwise/geom/field"
+)
 
-// front0 holds, for every node, the way of the cutter's front from the clear room to it.
-type front0 struct {
+// arrival holds, for every node, the way of the cutter's front from the clear room to it.
+type arrival struct {
 	t      []float64 // mm; +Inf where the front does not come
 	done   []bool
 	bucket [buckets][]int32
@@ -16,7 +18,7 @@ type front0 struct {
 // buckets is more than any front's spread needs: an update adds at most a pitch, two at a ratio of 2.
 const buckets = 64
 
-func (f *front0) init(g field.Grid) {
+func (f *arrival) init(g field.Grid) {
 	f.t, f.done = make([]float64, g.Len()), make([]bool, g.Len())
 	f.width = min(g.DX, g.DY) / 4
 }
@@ -24,7 +26,7 @@ func (f *front0) init(g field.Grid) {
 // arrive starts the front from the clear room V, where the cutter is off the stock (by no more than
 // slack on it), and runs it through the room where the tip may go.
 func (w *work) arrive() {
-	f := &w.front0
+	f := &w.arrival
 	far := w.re - w.slack
 	for k := range f.t {
 		f.t[k], f.done[k] = math.Inf(1), false
@@ -40,7 +42,7 @@ func (w *work) arrive() {
 // The order inside a bucket a quarter pitch wide is that of arrival, which costs less than the
 // scheme's own error of a few per cent of a pitch.
 func (w *work) runFront(from func(k int) bool) {
-	f, nx, ny := &w.front0, w.grid.NX, w.grid.NY
+	f, nx, ny := &w.arrival, w.grid.NX, w.grid.NY
 	// only sources beside room still to reach matter; they lie within two pitches of one another
 	low := math.Inf(1)
 	var edge []int32
@@ -94,10 +96,10 @@ func (w *work) runFront(from func(k int) bool) {
 	}
 }
 
-func (w *work) waits(k int) bool { return w.ok[k] && !w.front0.done[k] }
+func (w *work) waits(k int) bool { return w.ok[k] && !w.arrival.done[k] }
 
 // push files a node by its time; one that is later than the ring reaches waits in its last bucket.
-func (f *front0) push(k int) {
+func (f *arrival) push(k int) {
 	b := int(math.Floor(f.t[k] / f.width))
 	b = min(max(b, f.base), f.base+buckets-1)
 	b = ((b % buckets) + buckets) % buckets
@@ -105,7 +107,7 @@ func (f *front0) push(k int) {
 }
 
 func (w *work) relax(k, i, j int) {
-	f, nx := &w.front0, w.grid.NX
+	f, nx := &w.arrival, w.grid.NX
 	if !w.ok[k] || f.done[k] {
 		return
 	}

@@ -66,11 +66,11 @@ type Output struct {
 	// across a wall or, for cutters with a round end, along the normal. The fields say nothing between
 	// their nodes; the forbidden region is a union of discs of the cutter's own radius or parallel
 	// caps of it, so what can hide between allowed nodes is of second order in the pitch.
-	Bound          float64
+	Bound          float64 // mm
 	Cut, Air, Full float64 // sums over the levels
 	Entries        int
 	Unreached      float64      // mm², greatest of any level
-	MaxDepth       float64      // greatest height of stock above a level where it was cut, mm
+	MaxDepth       float64      // greatest height of stock above the tip met 0.85 R from the axis, mm: slivers at the rim do not count
 	Left           *field.Field // what is left, by the planner's own account
 }
 
@@ -116,6 +116,8 @@ func (p *Params) fill(in Input) error {
 		return fmt.Errorf("rough: target and seen fields are needed")
 	case !(c.R > 0):
 		return bad(fmt.Sprintf("cutter radius is %g mm", c.R), "give the cutter a diameter")
+	case max(c.Flat, c.Round) <= 0:
+		return bad("the cutter ends in a point", "rough with a flat, bull or ball end")
 	case !(p.Stepdown > 0) || !(p.Stepover > 0):
 		return bad(fmt.Sprintf("stepdown %g mm, stepover %g mm; both must be more than 0", p.Stepdown, p.Stepover), "set them")
 	case !(c.RampDeg > 0 && c.RampDeg < 90):
@@ -198,7 +200,7 @@ type work struct {
 	wall  wall
 	stock *distances // squared distance to the nearest stock above the level
 	ok    []bool     // the tip may go there, with room for simplification
-	front0
+	arrival
 	trace *tracer
 	lv    *Level
 	tip   geom.Vec2 // where the last pass ended
@@ -247,15 +249,9 @@ func newWork(in Input, p Params) *work {
 	w.ok = make([]bool, w.n)
 	w.wall.init(w)
 	w.stock = newDistances(w.grid)
-	w.front0.init(w.grid)
-	w.out.Bound = float64(pitch*pitch)/roundness(p.Cutter.Profile) + 2*hairline
+	w.arrival.init(w.grid)
+	w.out.Bound = float64(pitch*pitch)/max(p.Cutter.Flat, p.Cutter.Round) + 2*hairline
 	return w
-}
-
-// roundness is the least radius with which the forbidden region can bulge between nodes: that of the
-// flat where there is a useful one, else that of the rounded end.
-func roundness(p cutter.Profile) float64 {
-	return max(p.Flat, p.Round, p.R/8)
 }
 
 // top is the greatest height of stock that the region lets the cutter reach.

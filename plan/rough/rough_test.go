@@ -257,6 +257,7 @@ func TestBadParams(t *testing.T) {
 		"wide":     func(p *Params) { p.Stepover = 1.6 },
 		"ramp":     func(p *Params) { p.Cutter.RampDeg = 0 },
 		"cutter":   func(p *Params) { p.Cutter.R = 0 },
+		"point":    func(p *Params) { p.Cutter.Profile = cutter.Cone(1.5, 0.5, 0) },
 	} {
 		p := params()
 		change(&p)

@@ -178,16 +178,16 @@ func TestFrontGoesRoundACorner(t *testing.T) {
 	// a block to y = 20 over half of the bar; the way to the shadowed side leads round its corner
 	g := field.Grid{X0: 0, Y0: 0, DX: 0.1, DY: 0.1, NX: 101, NY: 101}
 	w := &work{grid: g, n: g.Len(), ok: make([]bool, g.Len())}
-	w.front0.init(g)
+	w.arrival.init(g)
 	corner := geom.Vec2{X: 5, Y: 5}
 	for k := range w.ok {
 		x, y := g.X(k%g.NX), g.Y(k/g.NX)
 		w.ok[k] = !(x < corner.X-1e-9 && math.Abs(y-corner.Y) < 0.15)
-		w.front0.t[k] = math.Inf(1)
+		w.arrival.t[k] = math.Inf(1)
 	}
 	src := make([]bool, g.Len())
 	for i := range 50 {
-		src[i], w.front0.done[i], w.front0.t[i] = true, true, 0 // the row y = 0, x < 4.95
+		src[i], w.arrival.done[i], w.arrival.t[i] = true, true, 0 // the row y = 0, x < 4.95
 	}
 	w.runFront(func(k int) bool { return src[k] })
 	for k := range w.ok {
@@ -203,7 +203,7 @@ func TestFrontGoesRoundACorner(t *testing.T) {
 			tip := geom.Vec2{X: 5, Y: 4.8}
 			want = gap(tip, geom.Vec2{X: 4.9}) + gap(p, geom.Vec2{X: 5, Y: 5.2}) + 0.4
 		}
-		if got := w.front0.t[k]; math.Abs(got-want) > 0.05*want+0.15 {
+		if got := w.arrival.t[k]; math.Abs(got-want) > 0.05*want+0.15 {
 			t.Fatalf("way to %v is %g, want %g", p, got, want)
 		}
 	}

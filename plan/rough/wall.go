@@ -50,7 +50,8 @@ func (a *wall) find(w *work) {
 		}
 	default:
 		a.power.power(a.weight)
-		if a.gauge() && a.blobs(w, z) {
+		a.gauge()
+		if a.blobs(w, z) {
 			a.power.power(a.weight)
 			a.gauge()
 		}
@@ -81,8 +82,8 @@ func (a *wall) weigh(w *work, z float32) bool {
 	return shut
 }
 
-// gauge turns powers into distances from the discs. It reports that there is something to gauge.
-func (a *wall) gauge() bool {
+// gauge turns powers into distances from the discs.
+func (a *wall) gauge() {
 	nx := a.power.grid.NX
 	dx, dy := a.power.grid.DX, a.power.grid.DY
 	for k, p := range a.power.d2 {
@@ -95,7 +96,6 @@ func (a *wall) gauge() bool {
 		ex, ey := float64(k%nx-c%nx)*dx, float64(k/nx-c/nx)*dy
 		a.g[k] = float32(math.Sqrt(float64(ex*ex)+float64(ey*ey)) - r)
 	}
-	return true
 }
 
 // blobs gives discs to the forbidden nodes that no deep disc holds; false where there are none.

@@ -1,0 +1,222 @@
+package rough
+
+import (
+	"cmp"
+	"context"
+	"math"
+	"slices"
+
+	"barwise/geom"
+)
+
+// cutFronts cuts what of the fronts meets stock. Next comes the nearest whose clear side is clear all
+// along, so that it takes no more than its own strip: a branch is followed to its end before the
+// next. Where there is none, the earliest is taken.
+func (w *work) cutFronts(ctx context.Context, fronts [][]line) error {
+	type item struct {
+		l     line
+		order int
+		ready bool
+		d     float64
+	}
+	var todo []*item
+	for n, ls := range fronts {
+		for _, l := range ls {
+			todo = append(todo, &item{l: l, order: n})
+		}
+	}
+	for len(todo) > 0 {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		for _, it := range todo {
+			it.d, _ = it.l.nearestStart(w.tip)
+			if w.p.BothWays && !it.l.closed {
+				it.d = min(it.d, gap(w.tip, it.l.pts[len(it.l.pts)-1]))
+			}
+		}
+		slices.SortStableFunc(todo, func(a, b *item) int { return cmp.Compare(a.d, b.d) })
+		at := -1
+		for i, it := range todo {
+			it.ready = it.ready || w.openSide(it.l)
+			if it.ready {
+				at = i
+				break
+			}
+		}
+		if at < 0 {
+			at = 0
+			for i, it := range todo {
+				if it.order < todo[at].order {
+					at = i
+				}
+			}
+		}
+		l := todo[at].l
+		todo = slices.Delete(todo, at, at+1)
+		w.cutParts(w.needed(l, w.re-w.slack), w.front, w.p.BothWays)
+	}
+	return nil
+}
+
+// cutWalls runs along the walls of a zone. Where the zone was worked on this level they are cleaned to
+// half a pitch; where it was not, what looks like stock may be the grids' own error.
+func (w *work) cutWalls(z *zone, before int) {
+	reach, tol := w.re-w.slack, 0.8*w.p.Tolerance
+	if w.lv.Passes > before {
+		reach = w.re - float64(0.5*min(w.grid.DX, w.grid.DY))
+	}
+	if z.thin {
+		tol = hairline
+	}
+	var parts []line
+	for _, l := range z.walls {
+		parts = append(parts, w.needed(l, reach)...)
+	}
+	w.cutParts(parts, tol, false)
+}
+
+// nearestStart is the distance from p to where the line can begin, and that point's number.
+func (l line) nearestStart(p geom.Vec2) (d float64, at int) {
+	d = gap(p, l.pts[0])
+	if !l.closed {
+		return d, 0
+	}
+	for i, q := range l.pts {
+		if e := gap(p, q); e < d {
+			d, at = e, i
+		}
+	}
+	return d, at
+}
+
+// openSide reports that the clear side of a front is clear of stock all along.
+func (w *work) openSide(l line) bool {
+	side := 0.25 * w.p.Cutter.R // left of the motion when climbing
+	if !w.p.Climb {
+		side = -side
+	}
+	since := math.Inf(1)
+	for i := 1; i < len(l.pts); i++ {
+		a, b := l.pts[i-1], l.pts[i]
+		d := b.Sub(a)
+		since += d.Len()
+		if since < w.p.Cutter.R/2 || d.Len() == 0 {
+			continue
+		}
+		since = 0
+		n := geom.Vec2{X: -d.Y, Y: d.X}.Mul(side / d.Len())
+		if w.above(a.Add(n)) {
+			return false
+		}
+	}
+	return true
+}
+
+// cutParts cuts lines, nearest first; open ones from either end where both ways are allowed.
+func (w *work) cutParts(todo []line, tol float64, bothWays bool) {
+	for i, l := range todo {
+		todo[i] = l.simplify(tol)
+	}
+	for len(todo) > 0 {
+		at, from, back, best := 0, 0, false, math.Inf(1)
+		for i, l := range todo {
+			if d, q := l.nearestStart(w.tip); d < best {
+				at, from, back, best = i, q, false, d
+			}
+			if bothWays && !l.closed {
+				if d := gap(w.tip, l.pts[len(l.pts)-1]); d < best {
+					at, from, back, best = i, 0, true, d
+				}
+			}
+		}
+		l := todo[at]
+		todo = slices.Delete(todo, at, at+1)
+		if l.closed {
+			l = l.from(from)
+		}
+		if back {
+			l = reversed(l)
+			l.back = true
+		}
+		w.pass(l)
+	}
+}
+
+// needed returns the parts of a line on which the cutter meets stock, with a run of air at both ends;
+// parts with little air between them are joined.
+func (w *work) needed(l line, reach float64) []line {
+	r := w.p.Cutter.R
+	pts := l.pts
+	if l.closed {
+		pts = append(append(make([]geom.Vec2, 0, len(pts)+1), pts...), pts[0])
+	}
+	met := make([]bool, len(pts)) // the stretch from point i−1 to i
+	since, begun, last := 0.0, 0, w.touches(pts[0], reach)
+	any, all := last, last
+	for i := 1; i < len(pts); i++ {
+		since += gap(pts[i-1], pts[i])
+		if since < r/4 && i < len(pts)-1 {
+			continue
+		}
+		now := w.touches(pts[i], reach)
+		for k := begun + 1; k <= i; k++ {
+			met[k] = now || last
+		}
+		any, all = any || now, all && now
+		begun, last, since = i, now, 0
+	}
+	if !any {
+		return nil
+	}
+	if all {
+		return []line{l}
+	}
+	if l.closed {
+		// begin in air: at the end of a stretch that meets nothing
+		for i := 1; i < len(pts)-1; i++ {
+			if !met[i] {
+				return w.parts(l.from(i).pts, append(append([]bool{false}, met[i+1:]...), met[1:i+1]...), true)
+			}
+		}
+		return []line{l}
+	}
+	return w.parts(pts, met, false)
+}
+
+// parts cuts a line that begins in air, or is open, by its stretches that meet stock.
+func (w *work) parts(pts []geom.Vec2, met []bool, round bool) []line {
+	if round {
+		pts = append(pts, pts[0])
+	}
+	run := w.p.Cutter.R + 2*w.margin
+	n := len(pts)
+	at := make([]float64, n)
+	for i := 1; i < n; i++ {
+		at[i] = at[i-1] + gap(pts[i-1], pts[i])
+	}
+	var out []line
+	for i := 1; i < n; {
+		if !met[i] {
+			i++
+			continue
+		}
+		a := i - 1
+		b := i
+		for j := i; j < n && (met[j] || at[j]-at[b] <= 2*w.p.Cutter.DC()); j++ {
+			if met[j] {
+				b = j
+			}
+		}
+		i = b + 1
+		a0, b0 := a, b
+		for a0 > 0 && at[a]-at[a0] < run {
+			a0--
+		}
+		for b0 < n-1 && at[b0]-at[b] < run {
+			b0++
+		}
+		out = append(out, line{pts: slices.Clone(pts[a0 : b0+1])})
+	}
+	return out
+}
