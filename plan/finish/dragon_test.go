@@ -6,6 +6,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"syscall"
 	"testing"
 	"time"
 
@@ -55,17 +56,30 @@ func BenchmarkDragon(b *testing.B) {
 	}{{"along", Along}, {"across", Across}, {"either", Either}} {
 		b.Run(dir.name, func(b *testing.B) {
 			for b.Loop() {
+				cpu := cpuSeconds()
 				t0 := time.Now()
 				s := cl.NewSurface(m)
 				t1 := time.Now()
 				in := Input{Surface: s, Mesh: m, Cutter: cutter.Ball(r), YMin: box.Min.Y - r, YMax: box.Max.Y + r, Sides: fourSides(20.6, -21)}
 				out := mustPlan(b, in, Params{Cusp: 0.002, Tolerance: 0.002, Decimals: 3, Direction: dir.Direction})
-				b.Logf("box %.1f, adjacency %.2f s, plan %.2f s", box.Size(), t1.Sub(t0).Seconds(), time.Since(t1).Seconds())
+				b.Logf("box %.1f, cpu %.1f s, adjacency %.2f s, plan %.2f s", box.Size(), cpuSeconds()-cpu, t1.Sub(t0).Seconds(), time.Since(t1).Seconds())
 				points, length := 0, 0.0
 				for _, o := range out.Sides {
 					points += o.Points
 					length += o.CutLength
 					b.Logf("%g°: %+v", o.Deg, o.Figures)
+					up, n, hist := 0.0, 0, [6]float64{}
+					for _, p := range o.Passes {
+						for k := 1; k < len(p.Points); k++ {
+							d := p.Points[k].Sub(p.Points[k-1])
+							if d.XY().Len() < 0.0015 && math.Abs(d.Z) > 0.05 {
+								up += math.Abs(d.Z)
+								n++
+								hist[min(5, int(math.Log2(math.Abs(d.Z)+1)*1.5))] += math.Abs(d.Z)
+							}
+						}
+					}
+					b.Logf("   upright %.0f mm in %d moves, by size %.0f", up, n, hist)
 				}
 				b.ReportMetric(float64(points), "points")
 				b.ReportMetric(math.Round(length), "mm")
@@ -75,4 +89,10 @@ func BenchmarkDragon(b *testing.B) {
 			}
 		})
 	}
+}
+
+func cpuSeconds() float64 {
+	var u syscall.Rusage
+	syscall.Getrusage(syscall.RUSAGE_SELF, &u)
+	return float64(u.Utime.Nano()+u.Stime.Nano()) / 1e9
 }

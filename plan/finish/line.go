@@ -142,7 +142,7 @@ func (w *work) spans(v *view, ly *layer, level, cross int) [][2]int {
 	lo, hi := w.alongRange(v, ly.dir)
 	half := w.pitch / 2
 	if level > 0 {
-		half = w.pitch + float64(ly.s0)/w.inv
+		half += float64(ly.gap(level)) / w.inv
 	}
 	want := uint8(1 + level)
 	var out [][2]int

@@ -231,45 +231,47 @@ func (w *work) wallRow(i, j int) {
 	}
 }
 
-// wallFoot looks down a wall from top to tip.Z for places that only side i, or it best, cuts. low is the
-// lowest of them; climb is how far up they go from there, and hang how far down they go from the top,
-// without a break that is worth parting a line for.
+// wallFoot looks up a wall from tip.Z to top for places that only side i, or it best, cuts. low is where
+// they begin; climb is how far they go up from tip.Z and hang how far down from top, either without a
+// break that is worth parting a line for; what lies between is hung.
 func (w *work) wallFoot(i int, tip geom.Vec3, top float64, n geom.Vec3) (low, climb, hang float64, ok bool) {
 	step := max(w.pitch, (top-tip.Z)/64)
-	gap := leastDrop * w.p.Overlap
-	hang = top
-	for z := top - step; z > tip.Z+float64(0.5*step); z -= step {
+	gap := leastDrop*w.p.Overlap + step
+	climb, hang = tip.Z, top
+	open := false // a place that does not hang together with tip.Z has been met
+	for z := tip.Z + step; z < top-float64(0.5*step); z += step {
 		at := tip
 		at.Z = z
-		if w.given(i, at, n) || !w.touches(i, at) || w.open(i, at, n) {
+		if w.given(i, at, n) || !w.touches(i, at, n) || w.open(i, at, n) {
 			continue
 		}
-		if hang-z <= gap+step {
-			hang = z
+		if !ok {
+			low, ok = z-step, true
 		}
-		if !ok || low-z > gap+step {
+		if !open && z-climb <= gap {
 			climb = z
+			continue
 		}
-		low, ok = z, true
-	}
-	if ok && low-tip.Z <= gap+step { // the rest of the way down is not worth parting for
-		low = tip.Z
-		if hang-tip.Z <= gap+step {
-			hang = tip.Z
+		if !open {
+			open, hang = true, z-step
 		}
 	}
-	return max(low-step, tip.Z), climb, max(hang-step, tip.Z), ok
+	if top-climb <= gap { // not worth parting at all
+		hang = climb
+	}
+	return low, climb, hang, ok
 }
 
 // touches reports whether the model comes as near to the cutter at tip as it does where the cutter,
-// one node away, touches a wall. Only a ball is looked at; other cutters are taken to touch.
-func (w *work) touches(i int, tip geom.Vec3) bool {
+// one node away, touches a wall of normal n. Only a ball is looked at; other cutters are taken to touch.
+func (w *work) touches(i int, tip, n geom.Vec3) bool {
 	c := w.in.Cutter
 	if w.shell == nil || c.Round != c.R {
 		return true
 	}
 	tip.Z += c.R
-	return w.shell.near(w.views[i].turn.ToPart(tip), c.R+w.in.Allowance+1.5*w.pitch)
+	t := w.views[i].turn
+	return w.shell.near(t.ToPart(tip), t.ToPart(n.Mul(-1)), c.R+w.in.Allowance+1.5*w.pitch)
 }
 
 // open reports whether some other side sees that there is no wall beside tip: the cutter can be moved

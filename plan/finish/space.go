@@ -18,6 +18,7 @@ func (w *work) space(l *layer, demand []float32, mine []bool) {
 		d = append(d, w.level()*w.inv)
 	}
 	bins, top := histogram(d)
+	top = min(top, w.level()*w.inv)
 	l.levels = maxLevels(w.in.Cutter.Flat > 0)
 	for l.levels > 0 && float64(int(4)<<l.levels) > top {
 		l.levels--

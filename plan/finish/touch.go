@@ -64,15 +64,18 @@ func (s *shell) cells(b geom.Box3, f func(k int)) {
 	}
 }
 
-// near reports whether the model comes within d of p. The cells are searched in the same order always.
-func (s *shell) near(p geom.Vec3, d float64) bool {
+// near reports whether the model comes within d of p on the side that u, a unit vector, points to: not
+// more than about 70° from it.
+func (s *shell) near(p, u geom.Vec3, d float64) bool {
 	found := false
 	s.cells(geom.Box3{Min: p.Sub(geom.Vec3{X: d, Y: d, Z: d}), Max: p.Add(geom.Vec3{X: d, Y: d, Z: d})}, func(k int) {
 		if found || s.apart(k, p) > d {
 			return
 		}
 		for _, i := range s.ids[s.start[k]:s.start[k+1]] {
-			if a, b, c := s.mesh.Corners(int(i)); distance(p, a, b, c) <= d {
+			a, b, c := s.mesh.Corners(int(i))
+			q := closest(p, a, b, c).Sub(p)
+			if l := q.Len(); l <= d && q.Dot(u) >= 0.35*l {
 				found = true
 				return
 			}
@@ -94,20 +97,24 @@ func (s *shell) apart(k int, p geom.Vec3) float64 {
 	return math.Sqrt(sum)
 }
 
-// distance is that of p from a triangle: to its plane where the foot lies inside, else to its edges.
-func distance(p, a, b, c geom.Vec3) float64 {
+// closest is the point of a triangle nearest to p: the foot on its plane where that lies inside, else
+// the nearest on its edges.
+func closest(p, a, b, c geom.Vec3) geom.Vec3 {
 	n := b.Sub(a).Cross(c.Sub(a))
-	inside := n.Dot(n) > 0 &&
-		n.Dot(b.Sub(a).Cross(p.Sub(a))) >= 0 && n.Dot(c.Sub(b).Cross(p.Sub(b))) >= 0 && n.Dot(a.Sub(c).Cross(p.Sub(c))) >= 0
-	if inside {
-		return math.Abs(p.Sub(a).Dot(n)) / n.Len()
+	nn := n.Dot(n)
+	if nn > 0 && n.Dot(b.Sub(a).Cross(p.Sub(a))) >= 0 && n.Dot(c.Sub(b).Cross(p.Sub(b))) >= 0 && n.Dot(a.Sub(c).Cross(p.Sub(c))) >= 0 {
+		return p.Sub(n.Mul(p.Sub(a).Dot(n) / nn))
 	}
-	edge := func(a, b geom.Vec3) float64 {
-		d, t := b.Sub(a), 0.0
+	best, least := a, math.Inf(1)
+	for _, e := range [3][2]geom.Vec3{{a, b}, {b, c}, {c, a}} {
+		d, t := e[1].Sub(e[0]), 0.0
 		if l := d.Dot(d); l > 0 {
-			t = min(max(p.Sub(a).Dot(d)/l, 0), 1)
+			t = min(max(p.Sub(e[0]).Dot(d)/l, 0), 1)
 		}
-		return p.Sub(a.Lerp(b, t)).Len()
+		q := e[0].Lerp(e[1], t)
+		if r := q.Sub(p); r.Dot(r) < least {
+			best, least = q, r.Dot(r)
+		}
 	}
-	return min(edge(a, b), edge(b, c), edge(c, a))
+	return best
 }

@@ -66,28 +66,36 @@ func (c *tracer) run(spans [][2]int) []segment {
 		t.reset()
 	}
 	for _, s := range spans {
-		var next trace
-		for k := floorDiv(s[0]-c.u0+c.step-1, c.step); k*c.step+c.u0 <= s[1] && k < len(c.z); k++ {
-			u := c.u0 + k*c.step
-			x, y := c.place(c.ly.dir, c.cross, u)
-			floor := c.floorAt(x, y)
-			if math.IsInf(floor, 1) {
-				floor = float64(c.z[k])
+		for k := floorDiv(s[0]-c.u0+c.step-1, c.step); k*c.step+c.u0 <= s[1] && k < len(c.z); {
+			var next trace
+			k = c.stretch(&next, k, s[1])
+			c.trim(&next)
+			if next.len() == 0 {
+				continue
 			}
-			z, air := c.sample(k, floor)
-			next.add(u, z, air)
+			if t.len() > 0 && !c.bridge(&t, &next) {
+				flush()
+			}
+			t.u, t.z, t.air = append(t.u, next.u...), append(t.z, next.z...), append(t.air, next.air...)
 		}
-		c.trim(&next)
-		if next.len() == 0 {
-			continue
-		}
-		if t.len() > 0 && !c.bridge(&t, &next) {
-			flush()
-		}
-		t.u, t.z, t.air = append(t.u, next.u...), append(t.z, next.z...), append(t.air, next.air...)
 	}
 	flush()
 	return out
+}
+
+// stretch appends samples from k on, up to u = end or to where the share ends, and returns the sample
+// after.
+func (c *tracer) stretch(t *trace, k, end int) int {
+	for ; k*c.step+c.u0 <= end && k < len(c.z); k++ {
+		x, y := c.place(c.ly.dir, c.cross, c.u0+k*c.step)
+		floor := c.floorAt(x, y)
+		if math.IsInf(floor, 1) {
+			return k + 1
+		}
+		z, air := c.sample(k, floor)
+		t.add(c.u0+k*c.step, z, air)
+	}
+	return k
 }
 
 // leastDrop is the drop, in overlaps, from which a line is parted rather than led down and up again.
@@ -110,8 +118,12 @@ func (c *tracer) parts(ua, ub int, za, zb float64) (hang, climb float64, ok bool
 			continue
 		}
 		for _, k := range [4]int{j*f.NX + i, j*f.NX + i + 1, (j+1)*f.NX + i, (j+1)*f.NX + i + 1} {
-			if v.foot[k] {
-				hang, climb = min(hang, float64(v.hang[k])), max(climb, float64(v.climb[k]))
+			if !v.foot[k] {
+				continue
+			}
+			hang = min(hang, float64(v.hang[k]))
+			if float64(v.f.Z[k]) <= low+slack*c.pitch {
+				climb = max(climb, float64(v.climb[k]))
 			}
 		}
 	}
