@@ -202,6 +202,10 @@ func (w *work) gatherWalls(label []int32, zones []*zone, off float64, thin bool)
 	for _, ls := range w.trace.contours(func(k int) float64 { return float64(g[k]) }, nil, off, 0) {
 		for _, l := range ls {
 			if z := w.zoneOf(l, label, zones); z != nil && z.thin == thin {
+				r := w.region
+				for i, p := range l.pts { // the hairline is not for the region's limits
+					l.pts[i] = geom.Vec2{X: min(max(p.X, r.XMin), r.XMax), Y: min(max(p.Y, r.YMin), r.YMax)}
+				}
 				if w.p.Climb {
 					l = reversed(l) // the wall is to be on the right
 				}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"math"
+	"math/rand/v2"
 	"reflect"
 	"runtime"
 	"testing"
@@ -293,5 +294,73 @@ func BenchmarkSide(b *testing.B) {
 		b.ReportMetric(float64(in.Target.Len()), "nodes")
 		b.ReportMetric(float64(len(out.Levels)), "levels")
 		b.ReportMetric(out.Cut, "mm")
+	}
+}
+
+// Needles and posts at random are the hardest for a field on nodes: the room they forbid is single
+// discs, and the gaps between them pinch. No pass may take more of the allowance than the bound.
+func TestStaysOffNeedles(t *testing.T) {
+	for seed := range uint64(6) {
+		rnd := rand.New(rand.NewPCG(seed, 1))
+		type post struct{ x, y, r, top float64 }
+		var posts []post
+		for range 14 {
+			posts = append(posts, post{rnd.Float64()*20 - 10, rnd.Float64()*22 + 8, max(0, rnd.Float64()-0.5), rnd.Float64() * 9})
+		}
+		s := barScene("needles", 20, 32, 6, nil, 0, -0.3)
+		c := []cutter.Profile{cutter.FlatEnd(1.5), cutter.FlatEnd(1.5), cutter.Ball(1.5)}[seed%3]
+		s.target = func(p geom.Vec2, _, a float64) float64 {
+			z := math.Inf(-1)
+			for _, q := range posts {
+				// a post's edge under the end grown by a: a disc of the flat with an edge rounded by Round + a
+				d, k := max(0, disc(p, q.x, q.y, q.r)-c.Flat), c.Round+a
+				if d < k || k == 0 && d == 0 {
+					z = max(z, q.top+math.Sqrt(k*k-d*d)-c.Round)
+				}
+			}
+			return z
+		}
+		p := params()
+		p.Cutter.Profile = c
+		p.Stepover = 0.9
+		in := s.input(0.12, p)
+		out := run(t, in, p)
+		if out.Cut < 1000 {
+			t.Fatalf("seed %d: only %g mm cut", seed, out.Cut)
+		}
+		along(out.Passes, 0.04, func(q geom.Vec3) {
+			if low := s.target(q.XY(), 0, allowance-out.Bound); q.Z < low-1e-6 {
+				t.Fatalf("seed %d: tip at %v, lowest allowed %g", seed, q, low)
+			}
+		})
+	}
+}
+
+// Whatever the fields hold, Plan ends and stays inside the region.
+func TestOddFields(t *testing.T) {
+	for seed := range uint64(12) {
+		rnd := rand.New(rand.NewPCG(seed, 2))
+		tg := field.New(field.Cover(-6, 6, -6, 6, 0.2, 0.25), field.Empty)
+		sn := field.New(field.Cover(-5, 5, -5, 5, 0.1+0.3*rnd.Float64(), 0.3), field.Empty)
+		for k := range tg.Z {
+			if rnd.IntN(int(seed)+1) > 0 {
+				tg.Z[k] = float32(rnd.Float64()*6 - 3)
+			}
+		}
+		for k := range sn.Z {
+			if rnd.IntN(3) > 0 {
+				sn.Z[k] = float32(rnd.Float64() * 4)
+			}
+		}
+		p := params()
+		p.BothWays = seed%2 == 0
+		p.Cutter.Plunges = seed%3 == 0
+		g := Region{-5, 5.5, -4.8, 5}
+		out := run(t, Input{Target: tg, Seen: sn, Region: g, Bottom: 0}, p)
+		along(out.Passes, 1, func(q geom.Vec3) {
+			if !q.Finite() || q.X < g.XMin-1e-9 || q.X > g.XMax+1e-9 || q.Y < g.YMin-1e-9 || q.Y > g.YMax+1e-9 || q.Z < 0 {
+				t.Fatalf("seed %d: %v is outside", seed, q)
+			}
+		})
 	}
 }
