@@ -176,13 +176,17 @@ func (m *meter) row(w *sweep, j int, reach *stretch, got *Removed) {
 	u0, v0 := float64(dy*w.uy), float64(dy*w.ux)
 	row, tops := m.h.Row(j), m.top.Row(j)
 	cells := m.s.rows[j]
-	low := float32(w.low)
+	bend := 0.0 // no cutter's height is less than bend·v² beside its way
+	if w.form == formBall {
+		bend = 1 / (2 * w.r)
+	}
 	for i := i0; i <= i1; i++ {
-		if row[i] <= low && tops[i] <= low {
+		dx := g.X(i) - w.ax
+		v := v0 - float64(dx*w.uy)
+		if float64(max(row[i], tops[i])) <= w.low+float64(float64(v*v)*bend) {
 			continue
 		}
-		dx := g.X(i) - w.ax
-		z := float32(w.at(u0+float64(dx*w.ux), v0-float64(dx*w.uy)))
+		z := float32(w.at(u0+float64(dx*w.ux), v))
 		if z < row[i] {
 			row[i] = z
 		}
@@ -220,6 +224,11 @@ func (m *meter) between(ln *line, i int, za, zb float64) float64 {
 	}
 	if m.cells == 0 && len(ln.oblique) == 0 {
 		return c.w * (zb - za)
+	}
+	if m.cells > 0 && len(ln.oblique) == 0 {
+		if b := m.cell(zb) / blockCells; b == m.cell(za)/blockCells && ln.whole(c, b) {
+			return c.w * (zb - za)
+		}
 	}
 	z0, sum := m.z0, 0.0
 	if m.cells == 0 {

@@ -91,8 +91,8 @@ func columns(b bar.Bar, deg float64, g field.Grid) []column {
 	return out
 }
 
-// means averages the section's lower and upper edge over [l, r]: exact where they are straight, for
-// a round bar and at corners to (width of the cell)²/(8·cells of 64) or better.
+// means averages the section's lower and upper edge over [l, r]: exact where they are straight and for
+// round bars; a corner within the cell costs at most a 64th of the cell's width times the edge's slope.
 func means(b bar.Bar, deg, l, r float64) (lo, hi float64) {
 	if b.Shape == bar.Round {
 		q := b.Width / 2

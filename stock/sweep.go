@@ -86,6 +86,9 @@ func newSweep(p cutter.Profile, a, b geom.Vec3) sweep {
 
 // at returns the height to which a node at (u, v) is lowered, +Inf out of reach.
 func (w *sweep) at(u, v float64) float64 {
+	if w.form == formBall {
+		return w.ballAt(u, v)
+	}
 	q := w.q2 - float64(v*v)
 	if q < 0 {
 		return math.Inf(1)
@@ -105,13 +108,29 @@ func (w *sweep) at(u, v float64) float64 {
 	d := s - u
 	r2 := float64(d*d) + float64(v*v)
 	z := w.az + float64(w.m*s)
-	switch w.form {
-	case formFlat:
+	if w.form == formFlat {
 		return z
-	case formBall:
-		return z + w.r - math.Sqrt(max(0, w.r2-r2))
 	}
 	return z + w.p.Height(min(math.Sqrt(r2), w.r))
+}
+
+// ballAt is at for a ball: within the move az + R + m·u − √(1+m²)·√(R²−v²), else the ball at an end.
+func (w *sweep) ballAt(u, v float64) float64 {
+	v2 := float64(v * v)
+	root := math.Sqrt(max(0, w.r2-v2))
+	s, z := u-float64(w.m*root)/w.sm, w.az+w.r
+	if s > 0 && s < w.l && v2 <= w.q2 {
+		return z + float64(w.m*u) - float64(w.sm*root)
+	}
+	if s > 0 {
+		z += float64(w.m * w.l)
+		u -= w.l
+	}
+	q := w.r2 - float64(u*u) - v2
+	if q < w.r2-w.q2 {
+		return math.Inf(1)
+	}
+	return z - math.Sqrt(max(0, q))
 }
 
 // lead is how far the touching point runs ahead of (behind, where the way rises) the node: the e ≥ 0
@@ -120,8 +139,6 @@ func (w *sweep) lead(v, half float64) float64 {
 	switch w.form {
 	case formFlat:
 		return half
-	case formBall:
-		return w.am / w.sm * math.Sqrt(max(0, w.r2-float64(v*v)))
 	case formCone:
 		f := math.Sqrt(max(0, float64(w.p.Flat*w.p.Flat)-float64(v*v)))
 		return min(half, max(f, w.flank(v, half)))

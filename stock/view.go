@@ -312,7 +312,7 @@ func (v *View) Hit(o, d geom.Vec3) (Hit, bool) {
 }
 
 // Ray follows a ray in the part frame to the first stock it meets: t along dir and the outward normal.
-// It keeps a View of its own until the next cut; many rays are better sent through View.
+// It keeps a View of its own until the next cut, so it is not for several goroutines at once; View is.
 func (s *Stack) Ray(origin, dir geom.Vec3) (t float64, n geom.Vec3, ok bool) {
 	if s.view == nil || !equal(s.view.gens, s.gens()) {
 		s.view = s.View()
