@@ -21,7 +21,7 @@ type moments struct{ a, x, z, xx, zz, xz float64 }
 
 func (m *moments) add(r rect) {
 	w, h := r.xb-r.xa, r.zb-r.za
-	x, z, a := (r.xa+r.xb)/2, (r.za+r.zb)/2, w*h
+	x, z, a := (r.xa+r.xb)/2, (r.za+r.zb)/2, float64(w*h)
 	m.a += a
 	m.x += float64(a * x)
 	m.z += float64(a * z)
@@ -72,7 +72,7 @@ func (s *Stack) SectionAt(y float64) Section {
 	t := c.at.turn
 	p := t.ToPart(geom.Vec3{X: cx, Z: cz})
 	out.Centroid = geom.Vec2{X: p.X, Y: p.Z}
-	cc, ss, cs := t.Cos*t.Cos, t.Sin*t.Sin, t.Cos*t.Sin
+	cc, ss, cs := float64(t.Cos*t.Cos), float64(t.Sin*t.Sin), t.Cos*t.Sin
 	out.IZZ = float64(xx*cc) + float64(zz*ss) + float64(2*xz*cs)
 	out.IXX = float64(zz*cc) + float64(xx*ss) - float64(2*xz*cs)
 	out.IXZ = float64(xz*(cc-ss)) + float64((zz-xx)*cs)

@@ -58,8 +58,8 @@ type sweep struct {
 }
 
 func newSweep(p cutter.Profile, a, b geom.Vec3) sweep {
-	w := sweep{p: p, form: formOf(p), ax: a.X, ay: a.Y, az: a.Z, ux: 1, low: min(a.Z, b.Z), r: p.R, r2: p.R * p.R}
-	w.q2 = (p.R + touch) * (p.R + touch)
+	w := sweep{p: p, form: formOf(p), ax: a.X, ay: a.Y, az: a.Z, ux: 1, low: min(a.Z, b.Z), r: p.R, r2: float64(p.R * p.R)}
+	w.q2 = float64((p.R + touch) * (p.R + touch))
 	d := b.XY().Sub(a.XY())
 	w.sm = 1
 	if l := d.Len(); l > 1e-12 {

@@ -116,8 +116,8 @@ func (f *surface) height(x, y float64) float64 {
 	i, j, a, b := f.at(x, y)
 	g := f.f
 	k := j*g.NX + i
-	lo := float64(g.Z[k])*(1-a) + float64(float64(g.Z[k+1])*a)
-	hi := float64(g.Z[k+g.NX])*(1-a) + float64(float64(g.Z[k+g.NX+1])*a)
+	lo := float64(float64(g.Z[k])*(1-a)) + float64(float64(g.Z[k+1])*a)
+	hi := float64(float64(g.Z[k+g.NX])*(1-a)) + float64(float64(g.Z[k+g.NX+1])*a)
 	return float64(lo*(1-b)) + float64(hi*b)
 }
 
@@ -204,7 +204,7 @@ func (f *surface) strike(o, d geom.Vec3, t0, t1 float64) (float64, bool) {
 		return t0, true
 	}
 	// a s² + b s + g0 over s = 0…1
-	a, b := 2*(g0+g1-2*gm), 4*gm-3*g0-g1
+	a, b := 2*(g0+g1-2*gm), 4*gm-float64(3*g0)-g1
 	s := 2.0
 	if disc := float64(b*b) - 4*float64(a*g0); math.Abs(a) < 1e-12*(math.Abs(b)+g0) {
 		if b < 0 {
