@@ -19,6 +19,12 @@ import (
 // Progress is told how far a stage has come; it may be called from several goroutines.
 type Progress func(stage string, done, total int)
 
+// Options are what a caller may say about a run that is not in the job.
+type Options struct {
+	Say        Progress // nil: nobody is told
+	NoPictures bool     // leave out the pictures, which take longer than the rest of a small job
+}
+
 // Text is one program as text.
 type Text struct {
 	Name string // file name without a folder

@@ -25,7 +25,7 @@ func newAlbum(r *run) *album { return &album{r: r} }
 
 // after draws the stock as one program leaves it, seen from near the side that was cut.
 func (a *album) after(ctx context.Context, i int, st *stock.Stack) {
-	if a.err != nil {
+	if a.err != nil || a.r.noPics {
 		return
 	}
 	side, caption := 0, fmt.Sprintf("after program %d", i+1)
@@ -64,7 +64,7 @@ func (a *album) draw(ctx context.Context, st *stock.Stack, c stock.Camera, w int
 
 // finish draws the finished piece and the deviation map.
 func (a *album) finish(ctx context.Context, res *proof.Result) error {
-	if a.err != nil {
+	if a.err != nil || a.r.noPics {
 		return a.err
 	}
 	p := a.r.placed

@@ -27,6 +27,7 @@ type run struct {
 	look     *survey.Report
 	placed   *place.Placed
 	findings []finding.Finding
+	noPics   bool
 
 	surface *cl.Surface
 	turns   []geom.Turn
@@ -44,11 +45,15 @@ type cut struct {
 	sideIndex int
 }
 
+func newRun(j *job.Job, o Options) *run {
+	return &run{job: j, say: quiet(o.Say), noPics: o.NoPictures, clock: newClock()}
+}
+
 // Plan makes the programs of a job and proves them. The error is a *finding.InputError where the job
 // or the model cannot be used, ctx's error where it was cancelled; what stands against cutting is in
 // the outcome's findings and verdict.
-func Plan(ctx context.Context, j *job.Job, say Progress) (*Outcome, error) {
-	r := &run{job: j, say: quiet(say), clock: newClock()}
+func Plan(ctx context.Context, j *job.Job, o Options) (*Outcome, error) {
+	r := newRun(j, o)
 	if err := r.prepare(ctx); err != nil {
 		r.clock.done()
 		return nil, err

@@ -34,8 +34,8 @@ func ReadTexts(files []string) ([]Text, error) {
 
 // Prove judges program texts against a job, in the order they are run. It takes nothing from the
 // planner: moves, cutters and sides come from the text, the rest from the job and its model.
-func Prove(ctx context.Context, j *job.Job, texts []Text, say Progress) (*Outcome, error) {
-	r := &run{job: j, say: quiet(say), clock: newClock()}
+func Prove(ctx context.Context, j *job.Job, texts []Text, o Options) (*Outcome, error) {
+	r := newRun(j, o)
 	if err := r.prepare(ctx); err != nil {
 		r.clock.done()
 		return nil, err

@@ -10,11 +10,12 @@ import (
 )
 
 type planCmd struct {
-	Job       string `arg:"" help:"The job file." type:"path"`
-	Model     string `help:"Use this mesh instead of the job's." type:"path" placeholder:"FILE"`
-	Out       string `help:"Folder for the result; beside the job file, under its name, where not given." type:"path" placeholder:"DIR"`
-	Overwrite bool   `help:"Replace programs that were edited since they were written."`
-	JSON      bool   `name:"json" help:"Print report.json instead of words."`
+	Job        string `arg:"" help:"The job file." type:"path"`
+	Model      string `help:"Use this mesh instead of the job's." type:"path" placeholder:"FILE"`
+	Out        string `help:"Folder for the result; beside the job file, under its name, where not given." type:"path" placeholder:"DIR"`
+	Overwrite  bool   `help:"Replace programs that were edited since they were written."`
+	NoPictures bool   `help:"Leave out the pictures: for a quick look."`
+	JSON       bool   `name:"json" help:"Print report.json instead of words."`
 }
 
 func (c *planCmd) Run(e *env) error {
@@ -29,7 +30,7 @@ func (c *planCmd) Run(e *env) error {
 	if err := barwise.Writable(dir, c.Overwrite); err != nil {
 		return err
 	}
-	o, err := barwise.Plan(e.ctx, j, e.talk.progress)
+	o, err := barwise.Plan(e.ctx, j, barwise.Options{Say: e.talk.progress, NoPictures: c.NoPictures})
 	if err != nil {
 		return err
 	}
@@ -56,11 +57,12 @@ func (e *env) answer(o *barwise.Outcome, dir string, asJSON bool) error {
 }
 
 type proveCmd struct {
-	Job      string   `arg:"" help:"The job file." type:"path"`
-	Programs []string `arg:"" help:"Program texts, in the order they are run." type:"path"`
-	Model    string   `help:"Use this mesh instead of the job's." type:"path" placeholder:"FILE"`
-	Out      string   `help:"Also write the report into this folder." type:"path" placeholder:"DIR"`
-	JSON     bool     `name:"json" help:"Print report.json instead of words."`
+	Job        string   `arg:"" help:"The job file." type:"path"`
+	Programs   []string `arg:"" help:"Program texts, in the order they are run." type:"path"`
+	Model      string   `help:"Use this mesh instead of the job's." type:"path" placeholder:"FILE"`
+	Out        string   `help:"Also write the report into this folder." type:"path" placeholder:"DIR"`
+	NoPictures bool     `help:"Leave the pictures out of the report."`
+	JSON       bool     `name:"json" help:"Print report.json instead of words."`
 }
 
 func (c *proveCmd) Run(e *env) error {
@@ -72,7 +74,7 @@ func (c *proveCmd) Run(e *env) error {
 	if err != nil {
 		return err
 	}
-	o, err := barwise.Prove(e.ctx, j, texts, e.talk.progress)
+	o, err := barwise.Prove(e.ctx, j, texts, barwise.Options{Say: e.talk.progress, NoPictures: c.NoPictures || c.Out == ""})
 	if err != nil {
 		return err
 	}
