@@ -138,3 +138,9 @@ func BenchmarkMet(b *testing.B) {
 	}
 	b.ReportMetric(600*float64(b.N)/b.Elapsed().Seconds()/1e6, "Mmoves/s")
 }
+
+func BenchmarkNew(b *testing.B) {
+	for b.Loop() {
+		New(bar.Bar{Shape: bar.Hex, Width: 40, Height: 40, Length: 60}, []float64{0, 60, 120, 180, 240, 300}, 0.1)
+	}
+}

@@ -104,6 +104,11 @@ func means(b bar.Bar, deg, l, r float64) (lo, hi float64) {
 		h := (f(r) - f(l)) / (r - l)
 		return -h, h
 	}
+	la, ha, _ := b.Column(deg, l+thin*(r-l))
+	lb, hb, _ := b.Column(deg, r-thin*(r-l))
+	if lm, hm, _ := b.Column(deg, (l+r)/2); math.Abs(la+lb-2*lm)+math.Abs(ha+hb-2*hm) < 1e-12 {
+		return lm, hm
+	}
 	const n = 64
 	for k := range n {
 		a, z, _ := b.Column(deg, l+float64((r-l)*(float64(k)+0.5))/n)
