@@ -65,31 +65,65 @@ func (z *zone) nearest(p geom.Vec2) float64 {
 	return d
 }
 
-// zones numbers the connected pieces of the room, 0 for none.
+// zones numbers the connected pieces of the room in order of their first nodes, 0 for none. Runs of
+// allowed nodes are joined row by row.
 func (w *work) zones() ([]int32, []*zone) {
-	nx, ny := w.grid.NX, w.grid.NY
-	label := make([]int32, w.n)
-	var zones []*zone
-	var stack []int32
-	for k := range label {
-		if w.wall.g[k] < 0 || label[k] != 0 {
+	nx := w.grid.NX
+	g := w.wall.g
+	type run struct{ lo, hi, parent int32 } // nodes lo to hi−1 of a row
+	var runs []run
+	find := func(r int32) int32 {
+		for runs[r].parent != r {
+			runs[r].parent = runs[runs[r].parent].parent
+			r = runs[r].parent
+		}
+		return r
+	}
+	first := []int32{0} // of each row, in runs
+	for j := range w.grid.NY {
+		row := g[j*nx : (j+1)*nx]
+		for i := 0; i < nx; i++ {
+			if row[i] < 0 {
+				continue
+			}
+			lo := i
+			for i < nx && row[i] >= 0 {
+				i++
+			}
+			runs = append(runs, run{int32(lo), int32(i), int32(len(runs))})
+		}
+		first = append(first, int32(len(runs)))
+		if j == 0 {
 			continue
 		}
-		zones = append(zones, &zone{thin: true})
-		n := int32(len(zones))
-		label[k] = n
-		stack = append(stack[:0], int32(k))
-		for len(stack) > 0 {
-			q := int(stack[len(stack)-1])
-			stack = stack[:len(stack)-1]
-			if w.ok[q] {
-				zones[n-1].thin = false
+		a, b := first[j-1], first[j]
+		for a < first[j] && b < first[j+1] {
+			if runs[a].lo < runs[b].hi && runs[b].lo < runs[a].hi {
+				p, q := find(a), find(b)
+				runs[max(p, q)].parent = min(p, q)
 			}
-			i, j := q%nx, q/nx
-			for _, s := range [4][3]int{{i - 1, j, q - 1}, {i + 1, j, q + 1}, {i, j - 1, q - nx}, {i, j + 1, q + nx}} {
-				if s[0] >= 0 && s[1] >= 0 && s[0] < nx && s[1] < ny && w.wall.g[s[2]] >= 0 && label[s[2]] == 0 {
-					label[s[2]] = n
-					stack = append(stack, int32(s[2]))
+			if runs[a].hi < runs[b].hi {
+				a++
+			} else {
+				b++
+			}
+		}
+	}
+	label := make([]int32, w.n)
+	number := make([]int32, len(runs))
+	var zones []*zone
+	for j := range w.grid.NY {
+		for r := first[j]; r < first[j+1]; r++ {
+			root := find(r)
+			if number[root] == 0 {
+				zones = append(zones, &zone{thin: true})
+				number[root] = int32(len(zones))
+			}
+			n := number[root]
+			for k := j*nx + int(runs[r].lo); k < j*nx+int(runs[r].hi); k++ {
+				label[k] = n
+				if w.ok[k] {
+					zones[n-1].thin = false
 				}
 			}
 		}

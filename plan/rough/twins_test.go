@@ -3,6 +3,7 @@ package rough
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"barwise/geom"
@@ -13,6 +14,9 @@ func TestDistancesAgainstAllPairs(t *testing.T) {
 	rnd := rand.New(rand.NewPCG(1, 2))
 	for trial := range 60 {
 		g := field.Grid{DX: 0.3, DY: 0.2, NX: 1 + rnd.IntN(18), NY: 1 + rnd.IntN(18)}
+		if trial%10 == 0 {
+			g.NX, g.NY = 70, 66 // large enough to be shared out
+		}
 		d := newDistances(g)
 		set := make([]bool, g.Len())
 		weight := make([]float64, g.Len())
@@ -205,6 +209,42 @@ func TestFrontGoesRoundACorner(t *testing.T) {
 		}
 		if got := w.arrival.t[k]; math.Abs(got-want) > 0.05*want+0.15 {
 			t.Fatalf("way to %v is %g, want %g", p, got, want)
+		}
+	}
+}
+
+// The zones are those of a flood fill by neighbours across edges.
+func TestZonesAgainstFloodFill(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(7, 8))
+	for trial := range 40 {
+		g := field.Grid{DX: 1, DY: 1, NX: 1 + rnd.IntN(30), NY: 1 + rnd.IntN(30)}
+		w := &work{grid: g, n: g.Len(), ok: make([]bool, g.Len())}
+		w.wall.g = make([]float32, g.Len())
+		for k := range w.wall.g {
+			w.wall.g[k] = float32(rnd.IntN(5)) - 1.5 // 2 of 5 shut
+		}
+		label, zones := w.zones()
+		want := make([]int32, g.Len())
+		n := int32(0)
+		var fill func(i, j int)
+		fill = func(i, j int) {
+			if !g.Inside(i, j) || w.wall.g[j*g.NX+i] < 0 || want[j*g.NX+i] != 0 {
+				return
+			}
+			want[j*g.NX+i] = n
+			fill(i+1, j)
+			fill(i-1, j)
+			fill(i, j+1)
+			fill(i, j-1)
+		}
+		for k := range want {
+			if w.wall.g[k] >= 0 && want[k] == 0 {
+				n++
+				fill(k%g.NX, k/g.NX)
+			}
+		}
+		if !slices.Equal(label, want) || len(zones) != int(n) {
+			t.Fatalf("trial %d: %d zones, flood fill finds %d", trial, len(zones), n)
 		}
 	}
 }

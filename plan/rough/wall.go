@@ -86,16 +86,18 @@ func (a *wall) weigh(w *work, z float32) bool {
 func (a *wall) gauge() {
 	nx := a.power.grid.NX
 	dx, dy := a.power.grid.DX, a.power.grid.DY
-	for k, p := range a.power.d2 {
-		if math.IsInf(p, 1) {
-			a.g[k] = float32(math.Inf(1))
-			continue
+	share(a.power.grid.NY, len(a.power.at), func(_, lo, hi int) {
+		for k := lo * nx; k < hi*nx; k++ {
+			if math.IsInf(a.power.d2[k], 1) {
+				a.g[k] = float32(math.Inf(1))
+				continue
+			}
+			c := int(a.power.arg[k])
+			r := math.Sqrt(-a.weight[c])
+			ex, ey := float64(k%nx-c%nx)*dx, float64(k/nx-c/nx)*dy
+			a.g[k] = float32(math.Sqrt(float64(ex*ex)+float64(ey*ey)) - r)
 		}
-		r := math.Sqrt(-a.weight[a.power.arg[k]])
-		c := int(a.power.arg[k])
-		ex, ey := float64(k%nx-c%nx)*dx, float64(k/nx-c/nx)*dy
-		a.g[k] = float32(math.Sqrt(float64(ex*ex)+float64(ey*ey)) - r)
-	}
+	})
 }
 
 // blobs gives discs to the forbidden nodes that no deep disc holds; false where there are none.
