@@ -11,7 +11,6 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 
 	"barwise/finding"
@@ -36,7 +35,7 @@ func Writable(dir string, overwrite bool) error {
 			return err
 		}
 		if len(edited) > 0 {
-			return finding.Bad("out-edited", dir, strings.Join(edited, ", ")+" was edited since it was written",
+			return finding.Bad("out-edited", dir, strings.Join(edited, ", "),
 				"keep it elsewhere, write to another folder with --out, or give --overwrite")
 		}
 	}
@@ -47,25 +46,37 @@ func Writable(dir string, overwrite bool) error {
 	return os.RemoveAll(tmp)
 }
 
-// stagingFolder makes a folder beside dir, on the same disk, whose name shows that it is unfinished.
+// stagingFolder makes a folder whose name shows that it is unfinished: in dir or, where dir is not there
+// yet, in the nearest folder above that is. So it lies on the disk that dir is on or will be on, and
+// nothing else is made.
 func stagingFolder(dir string) (string, error) {
-	parent := filepath.Dir(filepath.Clean(dir))
-	if err := os.MkdirAll(parent, 0o777); err != nil {
-		return "", cannotWrite(dir, err)
+	in := filepath.Clean(dir)
+	for up := filepath.Dir(in); up != in && notThere(in); up = filepath.Dir(in) {
+		in = up
 	}
-	tmp, err := os.MkdirTemp(parent, "."+filepath.Base(dir)+".unfinished-")
+	tmp, err := os.MkdirTemp(in, "."+filepath.Base(dir)+".unfinished-")
 	if err != nil {
 		return "", cannotWrite(dir, err)
 	}
 	return tmp, os.Chmod(tmp, 0o755)
 }
 
+func notThere(name string) bool {
+	_, err := os.Stat(name)
+	return errors.Is(err, fs.ErrNotExist)
+}
+
 func cannotWrite(dir string, err error) error {
+	var p *os.PathError
+	if errors.As(err, &p) {
+		err = p.Err
+	}
 	return fmt.Errorf("%s: the result cannot be written: %w; nothing was changed, free some room or name another folder with --out", dir, err)
 }
 
+// editedPrograms says, program by program, what in dir's programs was not left so by a former run.
 func editedPrograms(dir string) ([]string, error) {
-	b, err := os.ReadFile(filepath.Join(dir, sumsFile))
+	there, err := os.ReadDir(filepath.Join(dir, "programs"))
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, nil
 	}
@@ -73,17 +84,24 @@ func editedPrograms(dir string) ([]string, error) {
 		return nil, cannotWrite(dir, err)
 	}
 	var sums map[string]string
-	if json.Unmarshal(b, &sums) != nil {
-		return []string{sumsFile}, nil
+	if b, err := os.ReadFile(filepath.Join(dir, sumsFile)); err == nil && json.Unmarshal(b, &sums) != nil {
+		return []string{sumsFile + " was edited since it was written"}, nil
 	}
 	var edited []string
-	for name, sum := range sums {
-		text, err := os.ReadFile(filepath.Join(dir, "programs", filepath.Base(name)))
-		if err == nil && checksum(text) != sum {
-			edited = append(edited, "programs/"+name)
+	for _, f := range there {
+		name := "programs/" + f.Name()
+		if name == sumsFile {
+			continue
+		}
+		sum, ours := sums[f.Name()]
+		if !ours {
+			edited = append(edited, name+" was not written by a plan")
+			continue
+		}
+		if text, err := os.ReadFile(filepath.Join(dir, name)); err != nil || checksum(text) != sum {
+			edited = append(edited, name+" was edited since it was written")
 		}
 	}
-	slices.Sort(edited)
 	return edited, nil
 }
 
@@ -106,10 +124,17 @@ func (o *Outcome) Write(ctx context.Context, dir string, overwrite bool) error {
 		}
 		return cannotWrite(dir, err)
 	}
-	if err := os.MkdirAll(dir, 0o777); err != nil {
+	if !notThere(dir) {
+		return o.moveIntoPlace(tmp, dir)
+	}
+	err = os.MkdirAll(filepath.Dir(dir), 0o777)
+	if err == nil {
+		err = os.Rename(tmp, dir)
+	}
+	if err != nil {
 		return cannotWrite(dir, err)
 	}
-	return o.moveIntoPlace(tmp, dir)
+	return nil
 }
 
 // moveIntoPlace replaces what a former run left. The old parts are put aside first and brought back
@@ -133,8 +158,8 @@ func (o *Outcome) moveIntoPlace(tmp, dir string) (err error) {
 	}()
 	for _, name := range ours {
 		from := filepath.Join(tmp, name)
-		if _, err := os.Stat(from); err != nil {
-			continue
+		if name == "programs" && notThere(from) {
+			continue // only read, not made: they stay where they are
 		}
 		moved = append(moved, name)
 		to := filepath.Join(dir, name)
@@ -142,7 +167,7 @@ func (o *Outcome) moveIntoPlace(tmp, dir string) (err error) {
 			moved = moved[:len(moved)-1]
 			return cannotWrite(dir, err)
 		}
-		if err := os.Rename(from, to); err != nil {
+		if err := os.Rename(from, to); err != nil && !errors.Is(err, fs.ErrNotExist) {
 			return cannotWrite(dir, err)
 		}
 	}
