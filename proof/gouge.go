@@ -64,6 +64,8 @@ func (b *prober) gouge(ctx context.Context, c *chain, from, to int, tol float64)
 	var out gouged
 	last := int32(-1) // the last move counted
 	top := b.s.box.Max.Z
+	counter := newProber(b.s, b.p, b.lift)
+	counter.shrink(tol)
 	for i := from; i < to; i++ {
 		if i&255 == 0 && ctx.Err() != nil {
 			return out, ctx.Err()
@@ -77,15 +79,14 @@ func (b *prober) gouge(ctx context.Context, c *chain, from, to int, tol float64)
 		if min(p.Z, q.Z) >= top {
 			continue
 		}
-		b.shrink(max(gougeFrom, min(out.depth, tol)))
-		d, at := b.deepest(p, q)
-		if d <= b.tau {
+		if out.depth > tol && !counter.touched(p, q) {
 			continue
 		}
-		if d > out.depth {
+		b.shrink(max(gougeFrom, out.depth))
+		if d, at := b.deepest(p, q); d > b.tau {
 			out.depth, out.piece, out.at = d, i, at
 		}
-		if d > tol && c.of[i+1] != last {
+		if out.depth > tol && c.of[i+1] != last {
 			last = c.of[i+1]
 			out.moves++
 		}
@@ -93,26 +94,38 @@ func (b *prober) gouge(ctx context.Context, c *chain, from, to int, tol float64)
 	return out, nil
 }
 
+// touched reports whether the way of the tip has any triangle deeper than tau.
+func (b *prober) touched(p, q geom.Vec3) bool {
+	_, _, hit := b.search(p, q, true)
+	return hit
+}
+
 // deepest returns the greatest depth over a straight way of the tip, where it is more than tau, with
 // the model's point; otherwise something not above tau.
 func (b *prober) deepest(p, q geom.Vec3) (float64, geom.Vec3) {
+	d, at, _ := b.search(p, q, false)
+	return d, at
+}
+
+// search is deepest, or stops at the first triangle deeper than tau.
+func (b *prober) search(p, q geom.Vec3, any bool) (float64, geom.Vec3, bool) {
 	if b.gone || len(b.s.nodes) == 0 {
-		return 0, geom.Vec3{}
+		return 0, geom.Vec3{}, false
 	}
 	if b.full.ball {
 		p.Z += b.p.R
 		q.Z += b.p.R
-		return b.deepestBall(p, q)
+		return b.searchBall(p, q, any)
 	}
-	return b.deepestForm(p, q)
+	return b.searchForm(p, q, any)
 }
 
-func (b *prober) deepestBall(p, q geom.Vec3) (float64, geom.Vec3) {
+func (b *prober) searchBall(p, q geom.Vec3, any bool) (float64, geom.Vec3, bool) {
 	s := b.s
 	x0, x1 := min(p.X, q.X), max(p.X, q.X)
 	y0, y1 := min(p.Y, q.Y), max(p.Y, q.Y)
 	z0 := min(p.Z, q.Z)
-	need := b.p.R - b.tau
+	need, found := b.p.R-b.tau, false
 	var at geom.Vec3
 	var stack [64]int32
 	n := 1
@@ -134,16 +147,28 @@ func (b *prober) deepestBall(p, q geom.Vec3) (float64, geom.Vec3) {
 		for j := nd.first; j < nd.first-nd.right; j++ {
 			v := s.tris[j]
 			t := tri{s.v[v[0]], s.v[v[1]], s.v[v[2]]}
+			dx := max(0, min(t.a.X, t.b.X, t.c.X)-x1, x0-max(t.a.X, t.b.X, t.c.X))
+			dy := max(0, min(t.a.Y, t.b.Y, t.c.Y)-y1, y0-max(t.a.Y, t.b.Y, t.c.Y))
+			dz := max(0, z0-max(t.a.Z, t.b.Z, t.c.Z))
+			if float64(dx*dx)+float64(dy*dy)+float64(dz*dz) >= float64(need*need) {
+				continue
+			}
 			if d, w, ok := approach(&t, p, q, need); ok && d < need {
-				need = d
+				need, found = d, true
 				at = nearest(&t, p.Lerp(q, w))
+				if any {
+					return b.p.R - need, at, true
+				}
 			}
 		}
 	}
-	return b.p.R - need, at
+	if !found { // R − (R − tau) need not be tau
+		return b.tau, at, false
+	}
+	return b.p.R - need, at, true
 }
 
-func (b *prober) deepestForm(p, q geom.Vec3) (float64, geom.Vec3) {
+func (b *prober) searchForm(p, q geom.Vec3, any bool) (float64, geom.Vec3, bool) {
 	s := b.s
 	f, rise := b.f, b.rise
 	deepest := b.tau
@@ -182,6 +207,9 @@ func (b *prober) deepestForm(p, q geom.Vec3) (float64, geom.Vec3) {
 			if !f.touches(&t, p.Add(up), q.Add(up)) {
 				continue
 			}
+			if any {
+				return deepest, at, true
+			}
 			deepest = b.settle(&t, p, q, deepest)
 			at = t.a.Add(t.b).Add(t.c).Mul(1. / 3)
 			if g, r, ok := b.p.Grown(-deepest); ok {
@@ -189,7 +217,7 @@ func (b *prober) deepestForm(p, q geom.Vec3) (float64, geom.Vec3) {
 			}
 		}
 	}
-	return deepest, at
+	return deepest, at, deepest > b.tau
 }
 
 // clear reports whether a long way passes above or beside a box, looking only at the part of it that is

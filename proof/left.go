@@ -79,14 +79,35 @@ func (c *cands) gather(w *sweeps, p *[3]geom.Vec3, n geom.Vec3, margin float64) 
 	i0, j0 := g.Nearest(geom.Vec2{X: min(a.X, b.X, d.X) + ox - margin, Y: min(a.Y, b.Y, d.Y) + oy - margin})
 	i1, j1 := g.Nearest(geom.Vec2{X: max(a.X, b.X, d.X) + ox + margin, Y: max(a.Y, b.Y, d.Y) + oy + margin})
 	i0, j0, i1, j1 = max(i0, 0), max(j0, 0), min(i1, g.NX-1), min(j1, g.NY-1)
+	size := max(b.Sub(a).Len(), d.Sub(b).Len(), a.Sub(d).Len())
 	for j := j0; j <= j1; j++ {
-		if i0 > i1 {
-			break
-		}
-		for _, id := range w.ids[w.start[j*g.NX+i0]:w.start[j*g.NX+i1+1]] {
-			c.add(w, id, w.distance(id, mid))
+		for i := i0; i <= i1; i++ {
+			bin := j*g.NX + i
+			from, to := w.start[bin], w.start[bin+1]
+			if from == to || float64(w.low[bin])-mid.Z >= c.enough(size) {
+				continue
+			}
+			for _, id := range w.ids[from:to] {
+				if !w.f.ball && c.n > 0 && w.atLeast(id, mid) >= c.list[0].d {
+					continue // not exact at no cost, and no help
+				}
+				c.add(w, id, w.distance(id, mid))
+			}
 		}
 	}
+}
+
+// enough is how far from the middle of a patch of the given size a move may stay to be of no use: beyond
+// those kept, or so far behind the best that no corner gains.
+func (c *cands) enough(size float64) float64 {
+	if c.n == 0 {
+		return math.Inf(1)
+	}
+	e := max(c.list[0].d, 0) + 2*size
+	if c.n == keepers {
+		e = min(e, c.list[keepers-1].d)
+	}
+	return e
 }
 
 // fallback adds the moves of the bin nearest to the patch that has any.

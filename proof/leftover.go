@@ -27,7 +27,8 @@ type surface struct {
 	set     *Setup
 	tree    *tree
 	turns   []geom.Turn
-	bySide  [][]*sweeps // the last program's first
+	bySide  [][]*sweeps // balls first, then the last program's first
+	balls   []bool      // a ball works on the side
 	reach   *reach
 	spacing float64
 	chunk   int
@@ -236,6 +237,9 @@ func (w *worker) narrow(c *cands, p *patch) view {
 			break
 		}
 		for _, sw := range w.bySide[s] {
+			if w.balls[s] && !sw.f.ball {
+				continue // roughing by another shape: when the patch is looked at again
+			}
 			c.gather(sw, &p.p, w.n, sw.grid.DX/2)
 		}
 		if c.n == 0 {
@@ -399,8 +403,14 @@ func (s *surface) index(ctx context.Context, chains []*chain, solids []*solid) e
 	if err != nil {
 		return err
 	}
-	for k, m := range made {
-		s.bySide[jobs[k].side] = append(s.bySide[jobs[k].side], m)
+	s.balls = make([]bool, len(s.bySide))
+	for _, ball := range [2]bool{true, false} {
+		for k, m := range made {
+			if m.f.ball == ball {
+				s.bySide[jobs[k].side] = append(s.bySide[jobs[k].side], m)
+				s.balls[jobs[k].side] = s.balls[jobs[k].side] || ball
+			}
+		}
 	}
 	return nil
 }

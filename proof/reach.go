@@ -1,7 +1,9 @@
 package proof
 
 import (
+	"cmp"
 	"math"
+	"slices"
 
 	"barwise/geom"
 	"barwise/shop/cutter"
@@ -45,6 +47,17 @@ func newReach(set *Setup, solids []*solid, chains []*chain) *reach {
 			r.tools[c.side] = append(r.tools[c.side], c.prog.Cutter)
 		}
 	}
+	for _, t := range r.tools {
+		slices.SortStableFunc(t, func(a, b cutter.Cutter) int {
+			rank := func(c *cutter.Cutter) float64 {
+				if newForm(c.Profile).ball {
+					return c.R // balls first, the smallest before all
+				}
+				return 1e6 + c.R
+			}
+			return cmp.Compare(rank(&a), rank(&b))
+		})
+	}
 	return r
 }
 
@@ -68,15 +81,15 @@ func (r *reach) worker() *reacher {
 // class says what to call a patch that carries too much, by its middle q and normal n in the part
 // frame: inside another shell, beyond every cutter's reach, or left.
 func (w *reacher) class(q, n geom.Vec3, left float64) Class {
-	if w.inner(q, n) {
-		return Excluded
-	}
 	for s := range w.solids {
 		for k := range w.probes[s] {
 			if w.fits(s, k, q, n) {
-				return Left
+				return Left // and so not inside: a cutter comes from above
 			}
 		}
+	}
+	if w.inner(q, n) {
+		return Excluded
 	}
 	return Unreachable
 }
@@ -112,6 +125,9 @@ func (w *reacher) fits(s, k int, q, n geom.Vec3) bool {
 	qs := sd.turn.ToSide(q)
 	f := &pr.cut.full
 	nxy := math.Sqrt(float64(ns.X*ns.X) + float64(ns.Y*ns.Y))
+	if !f.ball && k > 0 && nxy > 0.05 && ns.Z > 0.05 {
+		return false // what a ball cannot touch on a slope, another shape as large cannot either
+	}
 	r, h := f.R, f.rim
 	if ns.Z > 1e-9 {
 		r, h = f.Contact(nxy / ns.Z)
@@ -148,7 +164,7 @@ func (w *reacher) free(s int, pr *toolProbe, tip geom.Vec3) bool {
 			}
 		}
 	}
-	if d, _ := pr.cut.deepest(tip, tip); d > pr.cut.tau {
+	if pr.cut.touched(tip, tip) {
 		return false
 	}
 	for _, c := range pr.collars {
@@ -156,7 +172,7 @@ func (w *reacher) free(s int, pr *toolProbe, tip geom.Vec3) bool {
 		if up.Z >= c.s.box.Max.Z {
 			continue
 		}
-		if d, _ := c.deepest(up, up); d > c.tau {
+		if c.touched(up, up) {
 			return false
 		}
 	}

@@ -21,7 +21,8 @@ type sweeps struct {
 	grid  field.Grid // bins
 	start []int32    // of each bin in ids; one more at the end
 	ids   []int32
-	near  []int32 // the nearest bin that is not empty
+	near  []int32   // the nearest bin that is not empty
+	low   []float32 // of each bin: the lowest any tip in it goes
 }
 
 // sweep is one move: a is its start, lifted to the centre for a ball; u leads to its end.
@@ -91,10 +92,21 @@ func (w *sweeps) bin(length float64, box geom.Box3, reach float64) {
 	}
 	w.start = append([]int32(nil), count...)
 	w.ids = make([]int32, count[len(count)-1])
+	w.low = make([]float32, w.grid.Len())
+	for b := range w.low {
+		w.low[b] = float32(math.Inf(1))
+	}
+	lift := 0.0
+	if w.f.ball {
+		lift = w.f.R
+	}
 	for i := range w.segs {
-		w.crossed(&w.segs[i], func(b int) {
+		s := &w.segs[i]
+		low := below(s.a.Z + min(0, s.u.Z) - lift)
+		w.crossed(s, func(b int) {
 			w.ids[count[b]] = int32(i)
 			count[b]++
+			w.low[b] = min(w.low[b], low)
 		})
 	}
 	w.spread()
@@ -153,7 +165,7 @@ func (w *sweeps) spread() {
 }
 
 // distance returns how far q, in the side frame, lies from the swept body: a true upper bound, exact
-// for a ball and for level moves, and within the search's 1e-4 of the move's length otherwise.
+// for a ball and for level moves, and within the search's thousandth of the move's length otherwise.
 // Negative inside: how deep.
 func (w *sweeps) distance(id int32, q geom.Vec3) float64 {
 	s := &w.segs[id]
@@ -176,6 +188,13 @@ func alongXY(s *sweep, d geom.Vec3) float64 {
 	return math.Sqrt(float64(x*x) + float64(y*y))
 }
 
+// atLeast is a lower bound of distance: seen from above, and by the lowest the tip goes.
+func (w *sweeps) atLeast(id int32, q geom.Vec3) float64 {
+	s := &w.segs[id]
+	d := q.Sub(s.a)
+	return max(min(0, s.u.Z)-d.Z, alongXY(s, d)-w.f.R)
+}
+
 func (w *sweeps) sloping(s *sweep, q geom.Vec3) float64 {
 	d := q.Sub(s.a)
 	at := func(t float64) float64 {
@@ -193,7 +212,7 @@ func (w *sweeps) sloping(s *sweep, q geom.Vec3) float64 {
 	a, b := 0.0, 1.0
 	t0, t1 := 1-g, g
 	f0, f1 := at(t0), at(t1)
-	for range 20 {
+	for range 14 {
 		best = min(best, f0, f1)
 		if f0 < f1 {
 			b, t1, f1 = t1, t0, f0

@@ -91,6 +91,10 @@ func (f *form) foot(d, m float64) float64 {
 	return min(s, sR)
 }
 
+// rimSlack is how far beyond R, mm, a point still counts as under the rim: where the way ends at the
+// very place at which the rim arrives, rounding must not lose it.
+const rimSlack = 1e-9
+
 // tri is a triangle of the side frame.
 type tri struct{ a, b, c geom.Vec3 }
 
@@ -109,21 +113,28 @@ func (f *form) overEdge(p, q geom.Vec3) float64 {
 	l := math.Sqrt(float64(ex*ex) + float64(ey*ey))
 	if l < 1e-12 {
 		r := math.Sqrt(float64(p.X*p.X) + float64(p.Y*p.Y))
-		if r > f.R {
+		if r > f.R+rimSlack {
 			return math.Inf(-1)
 		}
 		return max(p.Z, q.Z) - f.height(r)
 	}
 	ux, uy := ex/l, ey/l
 	d := math.Abs(float64(p.X*uy) - float64(p.Y*ux))
-	if d > f.R {
+	if d > f.R+rimSlack {
 		return math.Inf(-1)
 	}
 	s0 := float64(p.X*ux) + float64(p.Y*uy) // of p, from the foot of the axis
-	sR := math.Sqrt(float64(f.R*f.R) - float64(d*d))
+	sR := math.Sqrt(max(0, float64(f.R*f.R)-float64(d*d)))
 	lo, hi := max(s0, -sR), min(s0+l, sR)
 	if lo > hi {
-		return math.Inf(-1)
+		end, z := s0, p.Z
+		if s0 < 0 {
+			end, z = s0+l, q.Z
+		}
+		if math.Hypot(d, end) > f.R+rimSlack {
+			return math.Inf(-1)
+		}
+		return z - f.rim
 	}
 	m := (q.Z - p.Z) / l
 	s := min(max(f.foot(d, m), lo), hi)
@@ -169,25 +180,33 @@ func inside2(a, b, c geom.Vec3, x, y float64) bool {
 // the concave function Z_T(x, y) − z exceeds 0 anywhere on the way. Upper bounds by chords end the
 // search; what is left open is 1e-7 mm of the way.
 func (f *form) touches(t *tri, p, q geom.Vec3) bool {
-	t0, t1, ok := f.within(t, p, q)
-	if !ok {
-		return false
+	if p.X == q.X && p.Y == q.Y {
+		return f.over(t, p.X, p.Y) > min(p.Z, q.Z)
 	}
 	at := func(s float64) float64 {
 		c := p.Lerp(q, s)
 		return f.over(t, c.X, c.Y) - c.Z
 	}
-	fa := at(t0)
-	if fa > 0 {
+	t0, t1 := 0.0, 1.0
+	fa, fb := at(0), at(1)
+	if fa > 0 || fb > 0 {
 		return true
 	}
 	l := q.Sub(p).Len()
-	if (t1-t0)*l < 1e-9 {
-		return false
-	}
-	fb := at(t1)
-	if fb > 0 {
-		return true
+	if math.IsInf(fa, -1) || math.IsInf(fb, -1) {
+		var ok bool
+		if t0, t1, ok = f.within(t, p, q); !ok {
+			return false
+		}
+		if fa = at(t0); fa > 0 {
+			return true
+		}
+		if fb = at(t1); fb > 0 {
+			return true
+		}
+		if (t1-t0)*l < 1e-9 {
+			return false
+		}
 	}
 	a, b := t0, t1
 	m := (a + b) / 2
