@@ -14,6 +14,9 @@ const (
 	edge   = 0.27
 )
 
+// sides are the four ways the bar lies: everything that is not turned faces one of them.
+var sides = [4]geom.Turn{geom.TurnDeg(0), geom.TurnDeg(90), geom.TurnDeg(180), geom.TurnDeg(270)}
+
 // rook is the whole model.
 func rook(p geom.Vec3) float64 {
 	rho := math.Sqrt(float64(p.X*p.X) + float64(p.Z*p.Z))
@@ -54,8 +57,8 @@ func ring(rho, y, at, r, thick float64) float64 {
 func gallery(p geom.Vec3, rho float64) float64 {
 	under := (rho - 8.6 - (p.Y - 36.4)) / math.Sqrt2
 	d := meet(meet(rho-8.6, p.Y-39.6, edge), under, edge)
-	for k := range 4 {
-		q := geom.TurnDeg(float64(90 * k)).ToSide(p)
+	for _, side := range sides {
+		q := side.ToSide(p)
 		if q.Z < 2 || math.Abs(p.Y-38) > 3 {
 			continue
 		}
@@ -69,8 +72,8 @@ func gallery(p geom.Vec3, rho float64) float64 {
 // lantern is the lamp room with panes all round.
 func lantern(p geom.Vec3, rho float64) float64 {
 	d := max(rho-5, p.Y-48, 36-p.Y)
-	for k := range 4 {
-		q := geom.TurnDeg(float64(90 * k)).ToSide(p)
+	for _, side := range sides {
+		q := side.ToSide(p)
 		if q.Z < 1 || math.Abs(p.Y-43) > 5 {
 			continue
 		}
@@ -99,8 +102,8 @@ func crown(p geom.Vec3, rho float64) float64 {
 	const rise = 0.62
 	roof := slope(p.Y-top+float64(rise*(rho-5)), rise)
 	d = join(d, max(rho-6, roof, 45-p.Y), hollow)
-	for k := range 4 {
-		q := geom.TurnDeg(float64(90 * k)).ToSide(p)
+	for _, side := range sides {
+		q := side.ToSide(p)
 		if q.Z < 1.5 || q.Y < 46 {
 			continue
 		}
@@ -138,7 +141,7 @@ func outline(q geom.Vec3, x, y0, y1, w float64) float64 {
 
 // opening is a door or a window of the shaft.
 type opening struct {
-	side      float64 // index angle
+	side      int // of sides
 	y0, y1, w float64
 	deep      float64
 	frame     float64 // width of the band around it
@@ -146,11 +149,11 @@ type opening struct {
 
 var openings = []opening{
 	{0, 14.4, 17.4, 1.45, 1.3, 1.1},
-	{90, 17, 18.6, 1.1, 1.15, 1.05},
-	{180, 26.6, 28.2, 1.1, 1.1, 1.05},
-	{270, 17, 18.6, 1.1, 1.15, 1.05},
-	{270, 29, 30.5, 1, 1.1, 1.05},
-	{90, 29, 30.5, 1, 1.1, 1.05},
+	{1, 17, 18.6, 1.1, 1.15, 1.05},
+	{2, 26.6, 28.2, 1.1, 1.1, 1.05},
+	{3, 17, 18.6, 1.1, 1.15, 1.05},
+	{3, 29, 30.5, 1, 1.1, 1.05},
+	{1, 29, 30.5, 1, 1.1, 1.05},
 	{0, 27, 28.6, 1.1, 1.1, 1.05},
 }
 
@@ -167,7 +170,7 @@ func (o opening) foot() float64 {
 
 func frames(p geom.Vec3, d float64) float64 {
 	for _, o := range openings {
-		q := geom.TurnDeg(o.side).ToSide(p)
+		q := sides[o.side].ToSide(p)
 		if q.Z < 1 || q.Y < o.foot()-3 || q.Y > o.y1+5 {
 			continue
 		}
@@ -179,7 +182,7 @@ func frames(p geom.Vec3, d float64) float64 {
 
 func recesses(p geom.Vec3, d float64) float64 {
 	for _, o := range openings {
-		q := geom.TurnDeg(o.side).ToSide(p)
+		q := sides[o.side].ToSide(p)
 		if q.Z > 1 && q.Y > o.y0-3 && q.Y < o.y1+5 {
 			d = without(d, arch(q, 0, o.y0, o.y1, o.w, o.floor()), edge)
 		}

@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"math"
+	"os"
 	"reflect"
 	"runtime"
 	"sync"
@@ -95,6 +96,10 @@ func TestEverySurfaceIsReached(t *testing.T) {
 			normals[v] = normals[v].Add(n)
 		}
 	}
+	step := 4
+	if os.Getenv("BARWISE_SOAK") != "" {
+		step = 1
+	}
 	left := make([]float64, len(m.Vertices))
 	for i := range left {
 		left[i] = math.Inf(1)
@@ -104,7 +109,7 @@ func TestEverySurfaceIsReached(t *testing.T) {
 		ix := s.Index(turn)
 		const chunk = 500
 		mesh.Parallel(len(left)/chunk+1, func(k int) {
-			for v := k * chunk; v < min((k+1)*chunk, len(left)); v++ {
+			for v := k * chunk; v < min((k+1)*chunk, len(left)); v += step {
 				p, n := turn.ToSide(m.Vertices[v]), turn.ToSide(normals[v]).Unit()
 				if n.Z < -0.01 || left[v] < 0.005 {
 					continue
@@ -122,7 +127,7 @@ func TestEverySurfaceIsReached(t *testing.T) {
 	bad, worst := 0, 0.0
 	var where geom.Vec3
 	for v, l := range left {
-		if m.Vertices[v].Y < -5.9 {
+		if v%step != 0 || m.Vertices[v].Y < -5.9 {
 			continue // the spigot's end is inside the stub
 		}
 		if l > reached {
