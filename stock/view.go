@@ -304,11 +304,29 @@ func (v *View) Hit(o, d geom.Vec3) (Hit, bool) {
 		h.T, h.Side, quiet = t, k, 1
 	}
 	if h.Side >= 0 {
-		f := &v.sides[h.Side]
-		so, sd := f.turn.ToSide(o), f.turn.ToSide(d)
-		h.N = f.turn.ToPart(f.normal(so.X+float64(sd.X*h.T), so.Y+float64(sd.Y*h.T)))
+		v.face(o.Add(d.Mul(h.T)), &h)
 	}
 	return h, true
+}
+
+// face settles which side's cut a point shows, and its normal: where several sides' surfaces pass within
+// a quarter of a pitch it is the one that looks at it most squarely, whose nodes stand closest there.
+func (v *View) face(p geom.Vec3, h *Hit) {
+	best := -1.0
+	for k := range v.sides {
+		f := &v.sides[k]
+		if !f.cut {
+			continue
+		}
+		q := f.turn.ToSide(p)
+		if k != h.Side && math.Abs(q.Z-f.height(q.X, q.Y)) > f.f.DX/4 {
+			continue
+		}
+		n := f.normal(q.X, q.Y)
+		if n.Z > best {
+			best, h.N, h.Side = n.Z, f.turn.ToPart(n), k
+		}
+	}
 }
 
 // Ray follows a ray in the part frame to the first stock it meets: t along dir and the outward normal.
