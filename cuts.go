@@ -219,11 +219,16 @@ func (r *run) finishAll(ctx context.Context) error {
 	return nil
 }
 
+// finishFrom is the least y of a finishing tip: the stub's end still carries what roughing left on it,
+// and the cutter stays clear of that.
+func (r *run) finishFrom(c cutter.Cutter) float64 {
+	return r.placed.StubY + c.R + r.standing() + r.job.Hold.Clearance/4
+}
+
 func (r *run) finishCut(ctx context.Context, c job.Finish) error {
 	in := finish.Input{
 		Surface: r.surface, Cutter: c.Cutter.Profile, Allowance: c.Allowance,
-		// the stub's end still carries what roughing left on it: the ball stays clear of that
-		YMin: r.placed.StubY + c.Cutter.R + r.standing() + r.job.Hold.Clearance/4, YMax: min(r.placed.Y1+over(c.Cutter), r.job.Bar.Length+over(c.Cutter)),
+		YMin: r.finishFrom(c.Cutter), YMax: min(r.placed.Y1+over(c.Cutter), r.job.Bar.Length+over(c.Cutter)),
 	}
 	for i, deg := range r.job.Sides {
 		far := r.job.Bar.Half(deg) + over(c.Cutter)
@@ -233,6 +238,8 @@ func (r *run) finishCut(ctx context.Context, c job.Finish) error {
 		if err != nil {
 			return err
 		}
+		// what roughing could not enter is not for a finishing cutter to dig out
+		reach.KeepOutOfDepth(floor, r.stack.Seen(i), c.Cutter, r.standing()+2*r.stack.Pitch, c.Cutter.LCF)
 		in.Sides = append(in.Sides, finish.Side{Deg: deg, XMin: -far, XMax: far, ZMin: r.lowest(deg), Floor: floor})
 	}
 	out, err := finish.Plan(ctx, in, finish.Params{

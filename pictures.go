@@ -77,7 +77,7 @@ func (a *album) finish(ctx context.Context, res *proof.Result) error {
 		Caption: fmt.Sprintf("The piece as the programs leave it, on its stub. Each hue is one side's cutting; computed at %g mm.", res.Pitch)}
 	if m := report.DeviationMap(&res.Map, a.r.job.Sides, a.r.job.Tolerance); m != nil {
 		a.devmap = &report.Picture{Name: "deviation.png", Image: m,
-			Caption: "What is left on the model's surface, unrolled: each panel holds the surface that faces its side best, free end up."}
+			Caption: "What is left on the model's surface, unrolled: one panel a side, free end up; neighbouring panels overlap."}
 	}
 	return nil
 }

@@ -166,6 +166,9 @@ func (r *run) setup(ctx context.Context, pics *album) proof.Setup {
 	if h := r.placed.Spigot; h != nil {
 		s.Keep.Spigots = append(s.Keep.Spigots, proof.Spigot{Radius: h.Radius, Y0: h.From, Y1: h.To})
 	}
+	if r.placed.Spigot == nil {
+		s.Keep.Y = append(s.Keep.Y, [2]float64{r.placed.StubY, r.placed.StubY + r.foot()})
+	}
 	for _, deg := range j.Sides {
 		s.Vise = append(s.Vise, r.vise(deg))
 	}
@@ -175,6 +178,16 @@ func (r *run) setup(ctx context.Context, pics *album) proof.Setup {
 	frames := gcode.Frame{Along: j.Hold.BarAlong}
 	s.ToMachine = frames.ToProgram
 	return s
+}
+
+// foot is the height above the stub that no cutter can finish beside the stub's wall: the surface of
+// a model that stands on the stub itself is judged from there on.
+func (r *run) foot() float64 {
+	h := 0.0
+	for _, c := range r.job.Finish {
+		h = max(h, r.finishFrom(c.Cutter)+c.Cutter.R-r.placed.StubY)
+	}
+	return h
 }
 
 // gougeTolerance is half of what the surface may be off: the other half is for what is left.

@@ -10,8 +10,9 @@ import (
 	"barwise/proof"
 )
 
-// DeviationMap draws the model unrolled: one panel a side, the bar's axis upright with the free end up,
-// each point of the surface in the panel of the side that faces it best. Colour is the deviation in
+// DeviationMap draws the model unrolled: one panel a side, the bar's axis upright with the free end up.
+// A panel shows all surface that faces its side by 72° or less, and what faces it better than any other,
+// so that neighbouring panels overlap and no surface is left out. Colour is the deviation in
 // parts of the tolerance; what is beyond it, and what no cutter reaches, have colours of their own. The
 // worst within a pixel wins.
 func DeviationMap(m *proof.Map, sides []float64, tolMM float64) *image.RGBA {
@@ -98,7 +99,7 @@ func splat(m *proof.Map, turns []geom.Turn, k int, y0, half, pxmm float64, pw, p
 		val[i], top[i] = nothing, float32(math.Inf(-1))
 	}
 	for i := range m.Point {
-		if m.Class[i] == proof.Excluded || bestSide(vec(m.Normal[i]), turns) != k {
+		if m.Class[i] == proof.Excluded || !inPanel(vec(m.Normal[i]), turns, k) {
 			continue
 		}
 		q := turns[k].ToSide(vec(m.Point[i]))
@@ -148,6 +149,11 @@ func closeGaps(v []float32, w, h int) []float32 {
 		}
 	}
 	return out
+}
+
+// inPanel reports whether a surface of normal n belongs in the panel of side k.
+func inPanel(n geom.Vec3, turns []geom.Turn, k int) bool {
+	return turns[k].Facing().Dot(n) > 0.31 || bestSide(n, turns) == k
 }
 
 func bestSide(n geom.Vec3, turns []geom.Turn) int {

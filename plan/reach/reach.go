@@ -63,3 +63,18 @@ func raise(out *field.Field, c cutter.Collar, p Params) {
 		}
 	}
 }
+
+// KeepOutOfDepth raises floor where the middle of the cutter would stand in stock deeper than depth:
+// a cutter enters no deeper than its flutes reach. seen is the top of what is left on the side. The
+// middle is what lies within R less side of the axis, so that a skin of that thickness on a wall beside
+// the cutter, which its flutes take on the way down, does not count.
+func KeepOutOfDepth(floor, seen *field.Field, c cutter.Cutter, side, depth float64) {
+	r := max(0, c.R-side)
+	for j := range floor.NY {
+		y, row := floor.Y(j), floor.Row(j)
+		for i := range row {
+			x := floor.X(i)
+			row[i] = max(row[i], seen.MaxAround(x-r, x+r, y-r, y+r)-float32(depth))
+		}
+	}
+}
