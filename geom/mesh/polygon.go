@@ -2,28 +2,33 @@ package mesh
 
 import "barwise/geom"
 
+// maxEars is the most corners of a polygon that is split exactly where it is not convex: the work may
+// grow with the cube of their number, commonly with the square.
+const maxEars = 2000
+
 // Split cuts a polygon into triangles: a fan where it is convex, ears where it is not. Corners run
 // counter-clockwise seen from outside. A polygon that is not simple is split somehow, each edge of it
-// still used once, so that a closed mesh stays closed. The work grows with the square of the number of
-// corners where it is not convex; beyond 1000 corners such a polygon is fanned all the same.
+// still used once, so that a closed mesh stays closed. One that is not convex and has more than 2000
+// corners is fanned all the same.
 func Split(vertices []geom.Vec3, corners []int32, emit func(a, b, c int32)) {
 	n := len(corners)
 	if n < 3 {
 		return
 	}
 	normal := newell(vertices, corners)
-	if n > 1000 || convex(vertices, corners, normal) {
+	if n > maxEars || convex(vertices, corners, normal) {
 		for i := 1; i+1 < n; i++ {
 			emit(corners[0], corners[i], corners[i+1])
 		}
 		return
 	}
 	left := append([]int32(nil), corners...)
-	for len(left) > 3 {
-		i := ear(vertices, left, normal)
+	for at := 0; len(left) > 3; {
+		i := ear(vertices, left, at%len(left), normal)
 		p, q := (i+len(left)-1)%len(left), (i+1)%len(left)
 		emit(left[p], left[i], left[q])
 		left = append(left[:i], left[i+1:]...)
+		at = i + 1
 	}
 	emit(left[0], left[1], left[2])
 }
@@ -55,10 +60,11 @@ func turn(vertices []geom.Vec3, c []int32, i int, normal geom.Vec3) float64 {
 	return b.Sub(a).Cross(d.Sub(b)).Dot(normal)
 }
 
-// ear returns a corner that can be cut off; the most convex one where none is clean.
-func ear(vertices []geom.Vec3, c []int32, normal geom.Vec3) int {
-	best, most := 0, turn(vertices, c, 0, normal)
-	for i := range c {
+// ear returns the first corner from at on that can be cut off; the most convex one where none is clean.
+func ear(vertices []geom.Vec3, c []int32, at int, normal geom.Vec3) int {
+	best, most := at, turn(vertices, c, at, normal)
+	for k := range c {
+		i := (at + k) % len(c)
 		w := turn(vertices, c, i, normal)
 		if w > 0 && clear(vertices, c, i, normal) {
 			return i

@@ -172,3 +172,22 @@ func TestLimits(t *testing.T) {
 		t.Error(err)
 	}
 }
+
+func BenchmarkSplitComb(b *testing.B) {
+	var vs []geom.Vec3
+	var c []int32
+	add := func(x, y float64) {
+		c = append(c, int32(len(vs)))
+		vs = append(vs, v(x, y, 0))
+	}
+	add(-1, -1)
+	add(1000, -1)
+	for i := 499; i >= 0; i-- {
+		add(float64(2*i)+1.5, 0)
+		add(float64(2*i)+1, 5)
+		add(float64(2*i), 5)
+	}
+	for b.Loop() {
+		mesh.Split(vs, c, func(a, b, c int32) {})
+	}
+}
