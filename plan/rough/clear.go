@@ -33,14 +33,13 @@ func (w *work) clear(ctx context.Context) error {
 		}
 		z := zones[at]
 		zones = slices.Delete(zones, at, at+1)
-		before := w.lv.Passes
 		if z.entry != nil {
 			w.helix(*z.entry)
 		}
 		if err := w.cutFronts(ctx, z.fronts); err != nil {
 			return err
 		}
-		w.cutWalls(z, before)
+		w.cutWalls(z)
 	}
 	return nil
 }

@@ -79,6 +79,9 @@ func direction(l line) geom.Vec2 {
 	return geom.Vec2{X: 1}
 }
 
+// close is the reach at which the planner's own account of the stock, exact at its nodes, says touch.
+func (w *work) close() float64 { return w.re - float64(0.5*min(w.grid.DX, w.grid.DY)) }
+
 // follows reports that a straight feed on the level from the last pass to p meets neither wall nor
 // stock and is shorter than a lift is worth.
 func (w *work) follows(p geom.Vec2) bool {
@@ -88,7 +91,7 @@ func (w *work) follows(p geom.Vec2) bool {
 	}
 	n := int(d/(w.p.Cutter.R/4)) + 1
 	for i := 1; i <= n; i++ {
-		if w.touches(plus(w.tip, p.Sub(w.tip), float64(i)/float64(n)), w.re-w.slack) {
+		if w.touches(plus(w.tip, p.Sub(w.tip), float64(i)/float64(n)), w.close()) {
 			return false
 		}
 	}

@@ -51,7 +51,7 @@ func (w *work) measure(a, b geom.Vec3) {
 		return
 	}
 	d = d.Mul(1 / l)
-	r := 0.93 * w.re
+	r, inner := 0.93*w.re, w.re-w.slack-float64(0.5*max(w.grid.DX, w.grid.DY))
 	n := int(l/(w.p.Cutter.R/4)) + 1
 	step := l / float64(n)
 	for i := range n {
@@ -61,7 +61,7 @@ func (w *work) measure(a, b geom.Vec3) {
 			o := geom.Vec2{X: float64(d.X*u.X) - float64(d.Y*u.Y), Y: float64(d.Y*u.X) + float64(d.X*u.Y)}
 			if w.above(plus(c, o, r)) {
 				met = true
-				w.out.MaxDepth = max(w.out.MaxDepth, w.depthAt(plus(c, o, 0.85*w.re), a.Z+float64((b.Z-a.Z)*(float64(i)+0.5)/float64(n))))
+				w.out.MaxDepth = max(w.out.MaxDepth, w.depthAt(plus(c, o, inner), a.Z+float64((b.Z-a.Z)*(float64(i)+0.5)/float64(n))))
 				if q < 2 {
 					sides++
 				}

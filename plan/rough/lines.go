@@ -54,26 +54,31 @@ func (w *work) cutFronts(ctx context.Context, fronts [][]line) error {
 		}
 		l := todo[at].l
 		todo = slices.Delete(todo, at, at+1)
-		w.cutParts(w.needed(l, w.re-w.slack), w.front, w.p.BothWays)
+		w.cutParts(w.needed(l, w.meets, w.p.BothWays), w.front, w.p.BothWays)
 	}
 	return nil
 }
 
-// cutWalls runs along the walls of a zone. Where the zone was worked on this level they are cleaned to
-// half a pitch; where it was not, what looks like stock may be the grids' own error.
-func (w *work) cutWalls(z *zone, before int) {
-	reach, tol := w.re-w.slack, 0.8*w.p.Tolerance
-	if w.lv.Passes > before {
-		reach = w.re - float64(0.5*min(w.grid.DX, w.grid.DY))
-	}
+// cutWalls runs along the walls of a zone. Where the level was worked on they are cleaned to half a
+// pitch; elsewhere what looks like stock may be the grids' own error.
+func (w *work) cutWalls(z *zone) {
+	tol := 0.8 * w.p.Tolerance
 	if z.thin {
 		tol = hairline
 	}
 	var parts []line
 	for _, l := range z.walls {
-		parts = append(parts, w.needed(l, reach)...)
+		parts = append(parts, w.needed(l, w.meetsOrTrims, false)...)
 	}
 	w.cutParts(parts, tol, false)
+}
+
+// meets reports stock at p worth a pass.
+func (w *work) meets(p geom.Vec2) bool { return w.touches(p, w.re-w.slack) }
+
+// meetsOrTrims reports stock worth a pass, or any beside what was cut on this level.
+func (w *work) meetsOrTrims(p geom.Vec2) bool {
+	return w.meets(p) || w.touches(p, w.close()) && w.beenNear(p)
 }
 
 // nearestStart is the distance from p to where the line can begin, and that point's number.
@@ -143,23 +148,23 @@ func (w *work) cutParts(todo []line, tol float64, bothWays bool) {
 	}
 }
 
-// needed returns the parts of a line on which the cutter meets stock, with a run of air at both ends;
-// parts with little air between them are joined.
-func (w *work) needed(l line, reach float64) []line {
+// needed returns the parts of a line on which the cutter meets stock, with a run in from air at the
+// start, and at the end too where both ways are allowed; parts with little air between are joined.
+func (w *work) needed(l line, meets func(geom.Vec2) bool, both bool) []line {
 	r := w.p.Cutter.R
 	pts := l.pts
 	if l.closed {
 		pts = append(append(make([]geom.Vec2, 0, len(pts)+1), pts...), pts[0])
 	}
 	met := make([]bool, len(pts)) // the stretch from point i−1 to i
-	since, begun, last := 0.0, 0, w.touches(pts[0], reach)
+	since, begun, last := 0.0, 0, meets(pts[0])
 	any, all := last, last
 	for i := 1; i < len(pts); i++ {
 		since += gap(pts[i-1], pts[i])
 		if since < r/4 && i < len(pts)-1 {
 			continue
 		}
-		now := w.touches(pts[i], reach)
+		now := meets(pts[i])
 		for k := begun + 1; k <= i; k++ {
 			met[k] = now || last
 		}
@@ -176,16 +181,16 @@ func (w *work) needed(l line, reach float64) []line {
 		// begin in air: at the end of a stretch that meets nothing
 		for i := 1; i < len(pts)-1; i++ {
 			if !met[i] {
-				return w.parts(l.from(i).pts, append(append([]bool{false}, met[i+1:]...), met[1:i+1]...), true)
+				return w.parts(l.from(i).pts, append(append([]bool{false}, met[i+1:]...), met[1:i+1]...), true, both)
 			}
 		}
 		return []line{l}
 	}
-	return w.parts(pts, met, false)
+	return w.parts(pts, met, false, both)
 }
 
 // parts cuts a line that begins in air, or is open, by its stretches that meet stock.
-func (w *work) parts(pts []geom.Vec2, met []bool, round bool) []line {
+func (w *work) parts(pts []geom.Vec2, met []bool, round, both bool) []line {
 	if round {
 		pts = append(pts, pts[0])
 	}
@@ -210,10 +215,10 @@ func (w *work) parts(pts []geom.Vec2, met []bool, round bool) []line {
 		}
 		i = b + 1
 		a0, b0 := a, b
-		for a0 > 0 && at[a]-at[a0] < run {
+		for a0 > 0 && at[a]-at[a0] < run && !w.airy(pts[a0]) {
 			a0--
 		}
-		for b0 < n-1 && at[b0]-at[b] < run {
+		for b0 < n-1 && at[b0]-at[b] < run && (both && !w.airy(pts[b0]) || at[b0]-at[b] < w.margin) {
 			b0++
 		}
 		out = append(out, line{pts: slices.Clone(pts[a0 : b0+1])})

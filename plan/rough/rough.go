@@ -70,7 +70,7 @@ type Output struct {
 	Cut, Air, Full float64 // sums over the levels
 	Entries        int
 	Unreached      float64      // mm², greatest of any level
-	MaxDepth       float64      // greatest height of stock above the tip met 0.85 R from the axis, mm: slivers at the rim do not count
+	MaxDepth       float64      // greatest height of stock above the tip, mm, where it stands farther in than the grids' own error: slivers at the rim do not count
 	Left           *field.Field // what is left, by the planner's own account
 }
 
@@ -198,6 +198,7 @@ type work struct {
 
 	z     float64 // level at work
 	wall  wall
+	fresh []bool     // cut on this level
 	stock *distances // squared distance to the nearest stock above the level
 	ok    []bool     // the tip may go there, with room for simplification
 	arrival
@@ -246,7 +247,7 @@ func newWork(in Input, p Params) *work {
 		}
 	}
 	w.left = resample(s, w.grid)
-	w.ok = make([]bool, w.n)
+	w.ok, w.fresh = make([]bool, w.n), make([]bool, w.n)
 	w.wall.init(w)
 	w.stock = newDistances(w.grid)
 	w.arrival.init(w.grid)
@@ -264,6 +265,7 @@ func (w *work) level(ctx context.Context, z float64) error {
 	w.out.Levels = append(w.out.Levels, Level{Z: z})
 	w.lv = &w.out.Levels[len(w.out.Levels)-1]
 	w.z, w.on = z, false
+	clear(w.fresh)
 	if !w.findStock() || !w.worth() {
 		return nil
 	}

@@ -93,6 +93,21 @@ func (w *work) above(p geom.Vec2) bool {
 	return w.grid.Inside(i, j) && w.left.Z[j*w.grid.NX+i] > float32(w.z+w.cusp)
 }
 
+// beenNear reports that something was cut on this level within R of p.
+func (w *work) beenNear(p geom.Vec2) bool {
+	g := w.grid
+	i0, j0 := g.Nearest(geom.Vec2{X: p.X - w.p.Cutter.R, Y: p.Y - w.p.Cutter.R})
+	i1, j1 := g.Nearest(geom.Vec2{X: p.X + w.p.Cutter.R, Y: p.Y + w.p.Cutter.R})
+	for j := max(j0, 0); j <= min(j1, g.NY-1); j++ {
+		for _, f := range w.fresh[j*g.NX+max(i0, 0) : j*g.NX+min(i1, g.NX-1)+1] {
+			if f {
+				return true
+			}
+		}
+	}
+	return false
+}
+
 // sweep lowers the planner's copy of the stock by the cutter moved from a to b.
 func (w *work) sweep(a, b geom.Vec3) {
 	g, r := w.grid, w.p.Cutter.R
@@ -140,6 +155,7 @@ func (w *work) lower(a, b geom.Vec2, z, r float64, g field.Grid) {
 				h = float32(z + w.p.Cutter.Height(min(r, offSegment(q, a, b))))
 			}
 			w.left.Z[k] = min(w.left.Z[k], h)
+			w.fresh[k] = true
 		}
 	}
 }
