@@ -4,12 +4,15 @@ import (
 	"context"
 	"math"
 	"math/rand/v2"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 
 	"barwise/finding"
 	"barwise/geom"
 	"barwise/geom/mesh"
+	"barwise/geom/mesh/ply"
 	"barwise/shop/bar"
 )
 
@@ -221,8 +224,7 @@ func TestSpigot(t *testing.T) {
 	if !h.Closed || len(h.Shells) != 2 || h.Shells[1].Euler != 2 || len(p.Findings) != 0 {
 		t.Errorf("%+v %v", h, p.Findings)
 	}
-	// Pappus: the fillet adds a ring under a quarter circle of radius f outside R: area f²(1 − π/4),
-	// centroid of that corner at f(1 − (10−3π)/(12−3π)) from R, from memory: computed here by quadrature
+	// discs summed along the fillet: a quarter circle of radius 1 about (3 + 1, stub + 1)
 	fillet := 0.0
 	const n = 100_000
 	for i := range n {
@@ -322,6 +324,46 @@ func TestTheScaleNamedFits(t *testing.T) {
 		p.Fit, p.Scale = false, fit.Scale*1.001
 		if _, err := Place(context.Background(), m, p); err == nil {
 			t.Errorf("%+v: a larger scale than the largest fits", p)
+		}
+	}
+}
+
+// The Stanford dragon laid in a bar hangs on a spigot in every position, or says why not.
+func TestDragon(t *testing.T) {
+	dir := os.Getenv("BARWISE_MESHES")
+	if dir == "" {
+		t.Skip("BARWISE_MESHES is not set")
+	}
+	f, err := os.Open(filepath.Join(dir, "dragon.ply"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	st, err := f.Stat()
+	if err != nil {
+		t.Fatal(err)
+	}
+	m, _, err := ply.Read(context.Background(), f, st.Size(), mesh.Limits{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, along := range Axes() {
+		p, err := Place(context.Background(), m, Params{Bar: square(40, 130, 20), Along: along, Fit: true, Margin: 0.5, Gap: 6, EndAllowance: 1, Spigot: &Spigot{Radius: 4, Fillet: 1}})
+		if finding.IsInput(err) {
+			t.Logf("%s: %v", along, err)
+			continue
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		if p.LeastClear < 0.5-1e-9 || p.StubY < 20 || p.Spigot.Share <= 0 || p.Spigot.Share > 1 || p.ModelTriangles != len(m.Triangles) {
+			t.Errorf("%s: %+v", along, p)
+		}
+		end := v(0.01, p.Spigot.To-0.01, 0.02)
+		model := &mesh.Mesh{Vertices: p.Mesh.Vertices, Triangles: p.Mesh.Triangles[:p.ModelTriangles]}
+		t.Logf("%s: scale %.4g, spigot %+v, contact %.3g mm², end winds %.3f, %v", along, p.Scale, *p.Spigot, p.Contact, model.Winding(end), p.Findings)
+		if p.Spigot.Share == 1 && !model.Inside(end) {
+			t.Errorf("%s: the spigot's end is not inside the model", along)
 		}
 	}
 }

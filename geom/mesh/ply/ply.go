@@ -71,10 +71,9 @@ func Read(ctx context.Context, r io.ReaderAt, size int64, lim mesh.Limits) (*mes
 }
 
 func (p *reader) read() error {
-	if f := p.h.find("face"); f != nil {
-		if err := p.lim.CheckTriangles(int(min(f.count, 1<<60)), f.at); err != nil {
-			return err
-		}
+	f := p.h.find("face")
+	if err := p.lim.CheckTriangles(int(f.count), f.at); err != nil {
+		return err
 	}
 	for _, e := range p.h.elements {
 		if n := p.src.room(e.least()); e.count > n {
@@ -93,12 +92,8 @@ func (p *reader) element(e element) error {
 	var take func(e element, at int) error
 	switch e.name {
 	case "vertex":
-		if f := p.h.find("face"); f != nil {
-			p.b = mesh.NewBuilder(int(min(f.count, 2*e.count+16)))
-		} else {
-			return finding.Bad("mesh-empty", e.at, "the PLY file declares vertices and no element 'face'",
-				"export a triangle mesh, not points")
-		}
+		// the header has made sure of 'face'
+		p.b = mesh.NewBuilder(int(min(p.h.find("face").count, 2*e.count+16)))
 		if e.count > 3*int64(p.lim.Triangles) {
 			return p.lim.CheckTriangles(int(e.count/3), e.at)
 		}
