@@ -195,34 +195,21 @@ func (w *work) follow(v *view, a, b geom.Vec3) (pts []geom.Vec3, asked int) {
 		z = max(z, floor)
 		return geom.Vec3{X: q.X, Y: q.Y, Z: float64(w.up(z+w.p.Tolerance/4)) / w.inv}
 	}
-	var halve func(s0, s1 float64, p, q geom.Vec3)
-	halve = func(s0, s1 float64, p, q geom.Vec3) {
-		h := s1 - s0
-		m := (q.Z - p.Z) / h
-		air := p.Z <= floor+w.p.Tolerance && q.Z <= floor+w.p.Tolerance
-		if air || h*h*(1+m*m) <= 4*w.round()*w.p.Tolerance {
-			return
-		}
-		if h > 1.5*w.unit {
-			mid := (s0 + s1) / 2
-			r := at(mid)
-			halve(s0, mid, p, r)
-			pts = append(pts, r)
-			halve(mid, s1, r, q)
-			return
-		}
-		pts = append(pts, knee(p, q))
-	}
 	step := 2 * float64(w.sampleStep()) * w.unit
 	n := int(d/step) + 1
-	p, s := a, 0.0
+	p, s := a, 0.0 // s along the way, mm
 	for k := 1; k <= n; k++ {
 		t := d * float64(k) / float64(n)
 		q := b
 		if k < n {
 			q = at(t)
 		}
-		halve(s, t, p, q)
+		if h, m := t-s, (q.Z-p.Z)/(t-s); h*h*(1+m*m) > 4*w.round()*w.p.Tolerance {
+			// steep: up first, then over at the height of the higher, which nothing between exceeds
+			e := knee(p, q)
+			e.Z = float64(w.up(e.Z+w.p.Tolerance/4)) / w.inv
+			pts = append(pts, e)
+		}
 		if k < n {
 			pts = append(pts, q)
 		}

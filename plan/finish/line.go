@@ -12,6 +12,13 @@ import (
 // maxNodes bounds one field of lines: 32 MB of heights.
 const maxNodes = 8 << 20
 
+// A field has a fixed cost, that of looking through the model. idleNodes is how many nodes without use
+// are worth another field; fewer than fewNodes are asked one by one.
+const (
+	idleNodes = 500_000
+	fewNodes  = 4_000
+)
+
 // segment is one unbroken stretch of a raster line.
 type segment struct {
 	pts   []geom.Vec3
@@ -90,7 +97,7 @@ func (w *work) nextStrip(lines []line) (n int, span [2]int) {
 	empty := 0
 	for k, l := range lines {
 		if len(l.spans) == 0 {
-			if empty++; empty > 16 {
+			if empty++; n > 0 && empty*((span[1]-span[0])/step+3) > idleNodes {
 				break
 			}
 			continue
@@ -176,21 +183,28 @@ func (w *work) strip(ctx context.Context, v *view, ly *layer, lines []line, d in
 	if ly.dir == Across {
 		g.X0, g.Y0, g.DX, g.DY, g.NX, g.NY = g.Y0, g.X0, g.DY, g.DX, g.NY, g.NX
 	}
-	f, err := w.in.Surface.Field(ctx, v.turn, w.in.Cutter, w.in.Allowance, g)
-	if err != nil {
-		return nil, err
+	wanted := 0
+	for _, l := range lines {
+		for _, p := range l.spans {
+			wanted += (p[1]-p[0])/step + 1
+		}
+	}
+	var f *field.Field
+	if wanted > fewNodes {
+		var err error
+		if f, err = w.in.Surface.Field(ctx, v.turn, w.in.Cutter, w.in.Allowance, g); err != nil {
+			return nil, err
+		}
 	}
 	found := make([][]segment, len(lines))
 	var asked atomic.Int64
-	err = rows(ctx, len(lines), func(k int) {
+	err := rows(ctx, len(lines), func(k int) {
 		c := &tracer{work: w, v: v, ly: ly, cross: lines[k].cross, u0: u0, step: step}
 		c.z = make([]float32, n)
-		for j := range c.z {
-			if ly.dir == Along {
-				c.z[j] = f.Z[j*f.NX+k]
-			} else {
-				c.z[j] = f.Z[k*f.NX+j]
-			}
+		if f == nil {
+			c.ask(lines[k].spans)
+		} else {
+			c.copy(f, k)
 		}
 		found[k] = c.run(lines[k].spans)
 		asked.Add(int64(c.asked))
@@ -201,6 +215,33 @@ func (w *work) strip(ctx context.Context, v *view, ly *layer, lines []line, d in
 		out = append(out, s...)
 	}
 	return out, err
+}
+
+// copy takes the heights of line k from a field of lines.
+func (c *tracer) copy(f *field.Field, k int) {
+	for j := range c.z {
+		if c.ly.dir == Along {
+			c.z[j] = f.Z[j*f.NX+k]
+		} else {
+			c.z[j] = f.Z[k*f.NX+j]
+		}
+	}
+}
+
+// ask asks the heights on the spans of a line, and between those that may be joined, one by one.
+func (c *tracer) ask(spans [][2]int) {
+	for k, s := range spans {
+		lo, hi := s[0], s[1]
+		if k+1 < len(spans) && float64(spans[k+1][0]-hi)*c.unit <= c.longestBridge() {
+			hi = spans[k+1][0]
+		}
+		for j := max(0, floorDiv(lo-c.u0, c.step)); j < len(c.z) && c.u0+j*c.step <= hi; j++ {
+			x, y := c.place(c.ly.dir, c.cross, c.u0+j*c.step)
+			z, _ := c.height(c.v, x, y)
+			c.z[j] = float32(z)
+			c.asked++
+		}
+	}
 }
 
 func floorDiv(a, b int) int {

@@ -31,13 +31,14 @@ func newShell(m *mesh.Mesh, size float64) *shell {
 	for pass := range 2 {
 		for i := range m.Triangles {
 			a, b, c := m.Corners(i)
-			s.cells(geom.EmptyBox().Grow(a).Grow(b).Grow(c), func(k int) {
+			s.cells(geom.EmptyBox().Grow(a).Grow(b).Grow(c), func(k int) bool {
 				if pass == 0 {
 					s.start[k]++
-					return
+				} else {
+					s.start[k]--
+					s.ids[s.start[k]] = int32(i)
 				}
-				s.start[k]--
-				s.ids[s.start[k]] = int32(i)
+				return true
 			})
 		}
 		if pass == 0 {
@@ -52,13 +53,16 @@ func newShell(m *mesh.Mesh, size float64) *shell {
 	return s
 }
 
-func (s *shell) cells(b geom.Box3, f func(k int)) {
+// cells calls f for the cells that meet b, in order, while it returns true.
+func (s *shell) cells(b geom.Box3, f func(k int) bool) {
 	lo, hi := b.Min.Sub(s.box.Min), b.Max.Sub(s.box.Min)
 	at := func(x float64, k int) int { return min(max(int(math.Floor(x/s.size)), 0), s.n[k]-1) }
 	for z := at(lo.Z, 2); z <= at(hi.Z, 2); z++ {
 		for y := at(lo.Y, 1); y <= at(hi.Y, 1); y++ {
 			for x := at(lo.X, 0); x <= at(hi.X, 0); x++ {
-				f((z*s.n[1]+y)*s.n[0] + x)
+				if !f((z*s.n[1]+y)*s.n[0] + x) {
+					return
+				}
 			}
 		}
 	}
@@ -68,20 +72,36 @@ func (s *shell) cells(b geom.Box3, f func(k int)) {
 // more than about 70° from it.
 func (s *shell) near(p, u geom.Vec3, d float64) bool {
 	found := false
-	s.cells(geom.Box3{Min: p.Sub(geom.Vec3{X: d, Y: d, Z: d}), Max: p.Add(geom.Vec3{X: d, Y: d, Z: d})}, func(k int) {
-		if found || s.apart(k, p) > d {
-			return
+	s.cells(cone(p, u, d), func(k int) bool {
+		if s.start[k] == s.start[k+1] || s.apart(k, p) > d {
+			return true
 		}
 		for _, i := range s.ids[s.start[k]:s.start[k+1]] {
 			a, b, c := s.mesh.Corners(int(i))
 			q := closest(p, a, b, c).Sub(p)
-			if l := q.Len(); l <= d && q.Dot(u) >= 0.35*l {
+			if l := q.Len(); l <= d && q.Dot(u) >= leastCos*l {
 				found = true
-				return
+				return false
 			}
 		}
+		return true
 	})
 	return found
+}
+
+const leastCos = 0.35
+
+// cone is the box round the points within d of p whose direction from p leaves u by an angle of a
+// cosine of at least leastCos.
+func cone(p, u geom.Vec3, d float64) geom.Box3 {
+	wide := math.Acos(leastCos)
+	far := func(x float64) float64 { // how far such a point can lie in a direction of cosine x to u
+		return d * math.Cos(min(max(math.Acos(min(max(x, -1), 1))-wide, 0), math.Pi/2))
+	}
+	return geom.Box3{
+		Min: p.Sub(geom.Vec3{X: far(-u.X), Y: far(-u.Y), Z: far(-u.Z)}),
+		Max: p.Add(geom.Vec3{X: far(u.X), Y: far(u.Y), Z: far(u.Z)}),
+	}
 }
 
 // apart is the distance of p from cell k.

@@ -146,12 +146,15 @@ func (c *tracer) trim(t *trace) {
 	t.u, t.z, t.air = t.u[a:b], t.z[a:b], t.air[a:b]
 }
 
+// longestBridge is how far, mm, two stretches of a line may be apart to be joined.
+func (w *work) longestBridge() float64 { return min(3*w.p.Overlap, w.p.LiftCost) }
+
 // bridge joins t to next by samples that follow the surface, not below the lower of both ends, where
 // that is shorter than about three overlaps.
 func (c *tracer) bridge(t, next *trace) bool {
 	n := t.len()
 	from, to := t.u[n-1], next.u[0]
-	most := min(3*c.p.Overlap, c.p.LiftCost)
+	most := c.longestBridge()
 	if float64(to-from)*c.unit > most {
 		return false
 	}
@@ -205,7 +208,7 @@ func (c *tracer) refine(t *trace) {
 func (c *tracer) halve(r *trace, ua, ub int, za, zb float64, aa, ab bool) {
 	h := float64(ub-ua) * c.unit
 	m := (zb - za) / h
-	if ub-ua > 1 && !(aa && ab) && h*h*(1+m*m) > 4*c.round()*c.p.Tolerance {
+	if ub-ua > 1 && !(aa && ab) && h*h*(1+m*m) > 4*c.round()*c.p.Tolerance && !c.blank(ua, ub, za, zb) {
 		um := (ua + ub) / 2
 		zm, am := c.exact(um)
 		c.halve(r, ua, um, za, zm, aa, am)
@@ -213,6 +216,13 @@ func (c *tracer) halve(r *trace, ua, ub int, za, zb float64, aa, ab bool) {
 		return
 	}
 	r.add(ub, zb, ab)
+}
+
+// blank reports whether nothing is wanted of a wall between two samples: where it stands need not be
+// known.
+func (c *tracer) blank(ua, ub int, za, zb float64) bool {
+	hang, climb, ok := c.parts(ua, ub, za, zb)
+	return ok && hang == max(za, zb) && climb == min(za, zb)
 }
 
 // bend halves the cells beside which the slope changes too much. Over a cell of width h a change of
@@ -230,7 +240,7 @@ func (c *tracer) bend(t *trace) bool {
 	r.add(t.u[0], t.z[0], t.air[0])
 	for i := 0; i+1 < n; i++ {
 		ua, ub := t.u[i], t.u[i+1]
-		if ub-ua > 1 && !(t.air[i] && t.air[i+1]) {
+		if ub-ua > 1 && !(t.air[i] && t.air[i+1]) && !c.jump(t, i) {
 			m := slope(i)
 			down, up := 0.0, 0.0
 			for _, k := range [2]int{i - 1, i + 1} {
@@ -257,9 +267,10 @@ func (c *tracer) bend(t *trace) bool {
 	return added
 }
 
-// jump reports whether a wall stands between two samples.
+// jump reports whether a wall stands between two samples: known to the last decimal, or a blank one.
 func (w *work) jump(t *trace, i int) bool {
-	return t.u[i+1]-t.u[i] == 1 && math.Abs(t.z[i+1]-t.z[i]) > steepWindow*w.unit
+	d := math.Abs(t.z[i+1] - t.z[i])
+	return t.u[i+1]-t.u[i] == 1 && d > steepWindow*w.unit || d >= leastDrop*w.p.Overlap
 }
 
 // emit simplifies a trace and appends it to out as points of the program. At a wall, which is known to
