@@ -28,52 +28,86 @@ type Index struct {
 // Index builds the tree of the mesh as side t sees it.
 func (s *Surface) Index(t geom.Turn) *Index {
 	verts := make([]geom.Vec3, len(s.mesh.Vertices))
-	for i, v := range s.mesh.Vertices {
-		verts[i] = t.ToSide(v)
-	}
-	b := builder{}
-	for i := range s.mesh.Triangles {
-		tr := s.mesh.Triangles[i]
-		p := [3]geom.Vec3{verts[tr[0]], verts[tr[1]], verts[tr[2]]}
-		if !p[0].Finite() || !p[1].Finite() || !p[2].Finite() {
-			continue
+	inChunks(len(verts), 16384, func(lo, hi int) {
+		for i := lo; i < hi; i++ {
+			verts[i] = t.ToSide(s.mesh.Vertices[i])
 		}
-		b.add(p)
+	})
+	corners := func(i int32) [3]geom.Vec3 {
+		tr := &s.mesh.Triangles[i]
+		return [3]geom.Vec3{verts[tr[0]], verts[tr[1]], verts[tr[2]]}
 	}
-	return b.build()
+	items := make([]item, 0, len(s.mesh.Triangles))
+	for i := range s.mesh.Triangles {
+		if p := corners(int32(i)); p[0].Finite() && p[1].Finite() && p[2].Finite() {
+			items = append(items, newItem(p, int32(i)))
+		}
+	}
+	if len(items) == 0 {
+		return &Index{}
+	}
+	ix := &Index{nodes: grow(items), tris: make([][3]geom.Vec3, len(items))}
+	inChunks(len(items), 16384, func(lo, hi int) {
+		for i := lo; i < hi; i++ {
+			ix.tris[i] = corners(items[i].id)
+		}
+	})
+	return ix
 }
 
-type builder struct {
-	items []item
-	src   [][3]geom.Vec3
-	nodes []node
-}
-
+// item is a triangle while the tree grows.
 type item struct {
-	x0, x1, y0, y1, top, low float64
+	x0, x1, y0, y1, low, top float64
 	id                       int32
 }
 
-func (b *builder) add(p [3]geom.Vec3) {
-	b.items = append(b.items, item{
+func newItem(p [3]geom.Vec3, id int32) item {
+	return item{
 		x0: min(p[0].X, p[1].X, p[2].X), x1: max(p[0].X, p[1].X, p[2].X),
 		y0: min(p[0].Y, p[1].Y, p[2].Y), y1: max(p[0].Y, p[1].Y, p[2].Y),
-		low: min(p[0].Z, p[1].Z, p[2].Z), top: max(p[0].Z, p[1].Z, p[2].Z), id: int32(len(b.src))})
-	b.src = append(b.src, p)
+		low: min(p[0].Z, p[1].Z, p[2].Z), top: max(p[0].Z, p[1].Z, p[2].Z), id: id}
 }
 
-func (b *builder) build() *Index {
-	if len(b.items) == 0 {
-		return &Index{}
+// grow orders the items and returns the tree over them. Branches below boughDepth grow at the same time
+// and are put together in order, so that the tree is the same on any number of cores.
+func grow(items []item) []node {
+	b := builder{items: items, nodes: make([]node, 1, len(items))}
+	b.split(0, 0, len(items), 0)
+	boughs := make([]builder, len(b.boughs))
+	inChunks(len(boughs), 1, func(k, _ int) {
+		g := b.boughs[k]
+		boughs[k] = builder{items: items, nodes: make([]node, 1, g.hi-g.lo), inBough: true}
+		boughs[k].split(0, g.lo, g.hi, boughDepth)
+	})
+	for k, g := range b.boughs {
+		// a bough's root takes the place kept for it, the others follow what is there; children of
+		// node i of the bough move by shift
+		shift := int32(len(b.nodes)) - 1
+		for i, n := range boughs[k].nodes {
+			if n.count == 0 {
+				n.left += shift
+			}
+			if i == 0 {
+				b.nodes[g.node] = n
+			} else {
+				b.nodes = append(b.nodes, n)
+			}
+		}
 	}
-	b.nodes = append(make([]node, 0, len(b.items)), node{})
-	b.split(0, 0, len(b.items), 0)
-	ix := &Index{nodes: b.nodes, tris: make([][3]geom.Vec3, len(b.src))}
-	for i, it := range b.items {
-		ix.tris[i] = b.src[it.id]
-	}
-	return ix
+	return b.nodes
 }
+
+type builder struct {
+	items   []item
+	nodes   []node
+	boughs  []bough
+	inBough bool
+}
+
+// bough is a branch left for later: items[lo:hi] under a node.
+type bough struct{ node, lo, hi int }
+
+const boughDepth = 4
 
 // maxHalvings bounds the depth: below it a node's items are halved by number, whatever their places, so
 // that a descent's stack has a fixed size.
@@ -82,6 +116,10 @@ const maxHalvings = 64
 // split fills node n with items[lo:hi], halving the widest extent of the middles.
 func (b *builder) split(n, lo, hi, depth int) {
 	items := b.items[lo:hi]
+	if depth == boughDepth && !b.inBough && len(items) > leafSize {
+		b.boughs = append(b.boughs, bough{n, lo, hi})
+		return
+	}
 	inf := math.Inf(1)
 	box := node{x0: inf, x1: -inf, y0: inf, y1: -inf, top: -inf}
 	cx0, cx1, cy0, cy1, cz0, cz1 := inf, -inf, inf, -inf, inf, -inf
@@ -150,6 +188,17 @@ func (s *shape) bound(n *node, x, y float64) float64 {
 	return n.top - s.height(d)
 }
 
+// over is the like bound of one triangle.
+func (s *shape) over(t *[3]geom.Vec3, x, y float64) float64 {
+	dx := max(min(t[0].X, t[1].X, t[2].X)-x, x-max(t[0].X, t[1].X, t[2].X), 0)
+	dy := max(min(t[0].Y, t[1].Y, t[2].Y)-y, y-max(t[0].Y, t[1].Y, t[2].Y), 0)
+	d2 := float64(dx*dx) + float64(dy*dy)
+	if d2 > float64(s.rad*s.rad) {
+		return noHeight
+	}
+	return max(t[0].Z, t[1].Z, t[2].Z) - s.height(min(math.Sqrt(d2), s.rad))
+}
+
 // Height returns the lowest height in mm to which the tip of a cutter of profile p may come down at
 // (x, y) of the side frame, −Inf where it meets nothing.
 func (ix *Index) Height(p cutter.Profile, x, y float64) float64 {
@@ -215,7 +264,7 @@ func (ix *Index) descend(s *shape, x, y float64, seed int32) (touch, int32) {
 			if n.count > 0 {
 				for i := n.left; i < n.left+n.count; i++ {
 					t := &ix.tris[i]
-					if max(t[0].Z, t[1].Z, t[2].Z) <= best.z {
+					if s.over(t, x, y) <= best.z {
 						continue
 					}
 					if b := s.triangle(t[0], t[1], t[2], x, y); b.z > best.z {

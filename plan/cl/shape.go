@@ -115,7 +115,7 @@ func (s *shape) alongArc(m, d float64) float64 {
 		f := float64(x*(c+t)) - d
 		step := f / (c + float64(t*m2)/q)
 		next := min(max(x-step, low), 1)
-		done := math.Abs(next-x) <= 1e-15*next
+		done := math.Abs(next-x) <= 1e-8*next // the step after is quadratically smaller
 		x = next
 		if done {
 			break
