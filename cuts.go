@@ -45,6 +45,10 @@ func (r *run) place(ctx context.Context, m *mesh.Mesh) error {
 	}
 	var err error
 	if r.placed, err = place.Place(ctx, m, p); err != nil {
+		var e *finding.InputError
+		if errors.As(err, &e) && e.Code == "model-too-large" {
+			return r.located("bar", err)
+		}
 		return r.located("lay", err)
 	}
 	r.findings = append(r.findings, r.placed.Findings...)

@@ -258,11 +258,11 @@ func (p Params) fits(o *Placed, f figure) error {
 	}
 	if long > slack {
 		if text != "" {
-			text += "; "
+			text += "; it"
 		} else {
-			where = "bar's length"
+			where, text = "bar's length", "the model"
 		}
-		text += fmt.Sprintf("it is %.4g mm long and %.4g mm of the bar are free for it: the bar would have to be %.4g mm long",
+		text += fmt.Sprintf(" is %.4g mm long and %.4g mm of the bar are free for it: the bar would have to be %.4g mm long",
 			o.Y1-o.Y0, max(p.room(), 0), p.Bar.Length+long)
 	}
 	hint := "take a larger bar"
