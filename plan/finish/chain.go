@@ -204,7 +204,7 @@ func (w *work) follow(v *view, a, b geom.Vec3) (pts []geom.Vec3, asked int) {
 		if k < n {
 			q = at(t)
 		}
-		if h, m := t-s, (q.Z-p.Z)/(t-s); h*h*(1+m*m) > 4*w.round()*w.p.Tolerance {
+		if h, m := t-s, (q.Z-p.Z)/(t-s); h*h*(1+m*m) > mostSag*8*w.round()*w.p.Tolerance {
 			// steep: up first, then over at the height of the higher, which nothing between exceeds
 			e := knee(p, q)
 			e.Z = float64(w.up(e.Z+w.p.Tolerance/4)) / w.inv

@@ -186,9 +186,14 @@ func (c *tracer) exact(u int) (float64, bool) {
 	return z, air
 }
 
+// mostSag is how far, in tolerances, the surface may rise above the chord between two exact heights, square
+// to it. With the tenth that a chord may pass below a sample this is the half that Plan promises.
+const mostSag = 0.4
+
 // refine adds exact heights where the chord between two samples could miss the surface: first wherever
-// the path is so steep that a ball over a point could rise above the chord by more than half the
-// tolerance, down to the last decimal, which is how a wall is met; then where the slope changes.
+// the path is so steep that a ball over a point could rise above the chord by more than mostSag, p²/(8 R
+// cos²θ), down to the last decimal, which is how a wall is met; then where the slope changes, so that
+// the chord would stand too high over a crease.
 func (c *tracer) refine(t *trace) {
 	r := &c.spare
 	r.reset()
@@ -208,7 +213,7 @@ func (c *tracer) refine(t *trace) {
 func (c *tracer) halve(r *trace, ua, ub int, za, zb float64, aa, ab bool) {
 	h := float64(ub-ua) * c.unit
 	m := (zb - za) / h
-	if ub-ua > 1 && !(aa && ab) && h*h*(1+m*m) > 4*c.round()*c.p.Tolerance && !c.blank(ua, ub, za, zb) {
+	if ub-ua > 1 && !(aa && ab) && h*h*(1+m*m) > mostSag*8*c.round()*c.p.Tolerance && !c.blank(ua, ub, za, zb) {
 		um := (ua + ub) / 2
 		zm, am := c.exact(um)
 		c.halve(r, ua, um, za, zm, aa, am)
@@ -232,10 +237,7 @@ func (c *tracer) bend(t *trace) bool {
 	r.reset()
 	n := t.len()
 	slope := func(i int) float64 { return (t.z[i+1] - t.z[i]) / (float64(t.u[i+1]-t.u[i]) * c.unit) }
-	sag := 8.0
-	if c.in.Cutter.Round == 0 {
-		sag = 2 // a kink within the cell
-	}
+	pointed := c.in.Cutter.Round == 0 // the path surface can have a ridge within a cell
 	added := false
 	r.add(t.u[0], t.z[0], t.air[0])
 	for i := 0; i+1 < n; i++ {
@@ -253,8 +255,8 @@ func (c *tracer) bend(t *trace) bool {
 				}
 				down, up = max(down, -d), max(up, d)
 			}
-			e := float64(ub-ua) * c.unit / sag / math.Sqrt(1+m*m)
-			if e*down > 0.15*c.p.Tolerance || e*up > 0.5*c.p.Tolerance {
+			e := float64(ub-ua) * c.unit / 8 / math.Sqrt(1+m*m)
+			if pointed && 4*e*down > mostSag*c.p.Tolerance || e*up > 0.5*c.p.Tolerance {
 				um := (ua + ub) / 2
 				z, air := c.exact(um)
 				r.add(um, z, air)
