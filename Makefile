@@ -15,7 +15,7 @@ build:
 
 # The main job: makes the model, plans it, proves it, prints where the report is.
 demo: build
-	@test -s demo/rook.stl || go run ./demo/rook -o demo/rook.stl
+	@test -s demo/rook.stl || go run ./demo/harbour -o demo/rook.stl
 	./bin/barwise plan demo/rook.yaml --out demo-out/rook
 
 test: build

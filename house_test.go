@@ -31,7 +31,7 @@ var floors = map[string]int{
 
 	"": 6,
 
-	"internal/cli": 7, "demo/rook": 7,
+	"internal/cli": 7, "demo/harbour": 7,
 
 	"cmd/barwise": 8,
 }

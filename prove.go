@@ -3,9 +3,11 @@ package barwise
 import (
 	"bytes"
 	"context"
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"barwise/finding"
 	"barwise/gcode"
@@ -25,7 +27,11 @@ func ReadTexts(files []string) ([]Text, error) {
 	for _, f := range files {
 		b, err := os.ReadFile(f)
 		if err != nil {
-			return nil, &finding.InputError{Code: "program-file", Where: f, Text: "the program cannot be read", Hint: "check its name", Err: err}
+			why := err
+			if p := (*os.PathError)(nil); errors.As(err, &p) {
+				why = p.Err
+			}
+			return nil, &finding.InputError{Code: "program-file", Where: f, Text: "the program cannot be read: " + why.Error(), Hint: "name program texts, in the order they are run", Err: err}
 		}
 		out = append(out, Text{Name: filepath.Base(f), Data: b})
 	}
@@ -95,7 +101,7 @@ func (r *run) readBack(ctx context.Context, texts []Text) ([]replayed, error) {
 			return nil, err
 		}
 		if !r.hasSide(text.SideDeg) {
-			return nil, finding.Bad("program-side", t.Name, fmt.Sprintf("is for side %g°, the job has %v", text.SideDeg, r.job.Sides), "correct the line (side … deg) at its head, or the job's sides")
+			return nil, finding.Bad("program-side", t.Name, fmt.Sprintf("is for side %g°, the job has %s", text.SideDeg, degrees(r.job.Sides)), "correct the line (side … deg) at its head, or the job's sides")
 		}
 		c, ok := r.cutterNamed(text.Cutter)
 		if !ok {
@@ -111,6 +117,15 @@ func (r *run) held() machine.Machine {
 	m := r.job.Machine
 	m.BarAlong = r.job.Hold.BarAlong
 	return m
+}
+
+// degrees lists index angles for a reader.
+func degrees(sides []float64) string {
+	var out []string
+	for _, d := range sides {
+		out = append(out, fmt.Sprintf("%g°", d))
+	}
+	return strings.Join(out, ", ")
 }
 
 func (r *run) hasSide(deg float64) bool {
@@ -167,7 +182,7 @@ func (r *run) setup(ctx context.Context, pics *album) proof.Setup {
 		s.Keep.Spigots = append(s.Keep.Spigots, proof.Spigot{Radius: h.Radius, Y0: h.From, Y1: h.To})
 	}
 	if r.placed.Spigot == nil {
-		s.Keep.Y = append(s.Keep.Y, [2]float64{r.placed.StubY, r.placed.StubY + r.foot()})
+		s.Keep.Y = append(s.Keep.Y, [2]float64{r.placed.Y0 - 1, r.placed.StubY + r.foot()})
 	}
 	for _, deg := range j.Sides {
 		s.Vise = append(s.Vise, r.vise(deg))
@@ -187,8 +202,11 @@ func (r *run) foot() float64 {
 	for _, c := range r.job.Finish {
 		h = max(h, r.finishFrom(c.Cutter)+c.Cutter.R-r.placed.StubY)
 	}
-	return h
+	return h + patchMargin
 }
+
+// patchMargin lets a patch of the surface that straddles the border of what is judged fall outside.
+const patchMargin = 0.4 // mm
 
 // gougeTolerance is half of what the surface may be off: the other half is for what is left.
 func gougeTolerance(j *job.Job) float64 { return j.Tolerance / 2 }

@@ -19,8 +19,8 @@ func (a Vec2) Add(b Vec2) Vec2 { return Vec2{a.X + b.X, a.Y + b.Y} }
 // Sub returns a − b.
 func (a Vec2) Sub(b Vec2) Vec2 { return Vec2{a.X - b.X, a.Y - b.Y} }
 
-// Mul returns k·a.
-func (a Vec2) Mul(k float64) Vec2 { return Vec2{a.X * k, a.Y * k} }
+// Mul returns k·a. The products are guarded, for this is inlined into sums.
+func (a Vec2) Mul(k float64) Vec2 { return Vec2{float64(a.X * k), float64(a.Y * k)} }
 
 // Dot returns the inner product.
 func (a Vec2) Dot(b Vec2) float64 { return float64(a.X*b.X) + float64(a.Y*b.Y) }
@@ -38,7 +38,7 @@ func (a Vec3) Add(b Vec3) Vec3 { return Vec3{a.X + b.X, a.Y + b.Y, a.Z + b.Z} }
 func (a Vec3) Sub(b Vec3) Vec3 { return Vec3{a.X - b.X, a.Y - b.Y, a.Z - b.Z} }
 
 // Mul returns k·a.
-func (a Vec3) Mul(k float64) Vec3 { return Vec3{a.X * k, a.Y * k, a.Z * k} }
+func (a Vec3) Mul(k float64) Vec3 { return Vec3{float64(a.X * k), float64(a.Y * k), float64(a.Z * k)} }
 
 // Dot returns the inner product.
 func (a Vec3) Dot(b Vec3) float64 {
