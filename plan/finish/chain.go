@@ -12,6 +12,7 @@ import (
 func (w *work) side(ctx context.Context, i int) (*SideOutput, error) {
 	v := w.views[i]
 	out := &SideOutput{Deg: v.Deg}
+	w.spread(v)
 	w.shareFigures(v, &out.Figures)
 	for k, ly := range w.layers(v) {
 		segs, err := w.raster(ctx, v, ly, k, &out.Figures)
@@ -39,8 +40,7 @@ func (w *work) side(ctx context.Context, i int) (*SideOutput, error) {
 	if len(out.Passes) == 0 {
 		out.DeepestTip = 0
 	}
-	// the fields of this side are no longer wanted by it; other sides do not ask for its state
-	v.state, v.e, v.foot = nil, nil, nil
+	v.state, v.e, v.foot, v.hang, v.climb, v.f, v.beyond, v.ix = nil, nil, nil, nil, nil, nil, nil, nil
 	return out, nil
 }
 

@@ -96,3 +96,43 @@ func cpuSeconds() float64 {
 	syscall.Getrusage(syscall.RUSAGE_SELF, &u)
 	return float64(u.Utime.Nano()+u.Stime.Nano()) / 1e9
 }
+
+// What the ball reaches of the dragon is cut from some side: a long test, for make soak.
+func TestDragonIsCovered(t *testing.T) {
+	if os.Getenv("BARWISE_SOAK") == "" {
+		t.Skip("long: BARWISE_SOAK is not set")
+	}
+	m := dragon(t, 40)
+	box := m.Box()
+	const r = 0.5
+	for _, dir := range []Direction{Along, Either} {
+		p := Params{Cusp: 0.002, Tolerance: 0.002, Decimals: 3, Direction: dir}
+		in := Input{Surface: cl.NewSurface(m), Mesh: m, Cutter: cutter.Ball(r), YMin: box.Min.Y - r, YMax: box.Max.Y + r, Sides: fourSides(20.6, -21)}
+		caps := sweep(mustPlan(t, in, p), r)
+		ss := reachable(in, spots(m, 40000, 5))
+		over := map[string]int{}
+		shown := 0
+		for _, s := range ss {
+			l := caps.left(s.p, s.n)
+			for _, k := range []struct {
+				name string
+				um   float64
+			}{{"1 cusp + tolerance", 4}, {"2 1.5", 6}, {"3 2.5", 10}, {"4 20 um", 20}, {"5 50 um", 50}} {
+				if l > k.um/1e3 {
+					over[k.name]++
+				}
+			}
+			if l < -p.Tolerance {
+				t.Errorf("%v: %.2f um too deep", s.p, -l*1e3)
+			}
+			if l > 0.01 && shown < 15 {
+				shown++
+				t.Logf("%.2f normal %.2f left %.1f um", s.p, s.n, l*1e3)
+			}
+		}
+		t.Logf("%d spots reachable; over %v", len(ss), over)
+		if over["3 2.5"] > len(ss)/1000 {
+			t.Errorf("%d of %d spots are left higher than the tolerance", over["3 2.5"], len(ss))
+		}
+	}
+}

@@ -101,25 +101,28 @@ func Plan(ctx context.Context, in Input, p Params) (*Output, error) {
 		return nil, err
 	}
 	w := newWork(in, p)
-	for i := range w.views {
-		if err := w.look(ctx, i); err != nil {
-			return nil, err
-		}
+	n := len(w.views)
+	if err := rowsErr(ctx, n, func(i int) error { return w.look(ctx, i) }); err != nil {
+		return nil, err
 	}
-	for i := range w.views {
+	for i := range n {
 		if err := w.decide(ctx, i); err != nil {
 			return nil, err
 		}
 	}
-	out := &Output{}
-	for i := range w.views {
+	o := &Output{Sides: make([]SideOutput, n)}
+	err := rowsErr(ctx, n, func(i int) error {
 		s, err := w.side(ctx, i)
 		if err != nil {
-			return nil, fmt.Errorf("finish side %g°: %w", in.Sides[i].Deg, err)
+			return fmt.Errorf("finish side %g°: %w", in.Sides[i].Deg, err)
 		}
-		out.Sides = append(out.Sides, *s)
+		o.Sides[i] = *s
+		return nil
+	})
+	if err != nil {
+		return nil, err
 	}
-	return out, nil
+	return o, nil
 }
 
 func (p Params) defaults(c cutter.Profile) Params {

@@ -216,6 +216,7 @@ func TestSquareBarGivesWedges(t *testing.T) {
 		if err := w.decide(context.Background(), i); err != nil {
 			t.Fatal(err)
 		}
+		w.spread(v)
 		f := v.f
 		for j := range f.NY {
 			for k := range f.NX {

@@ -49,12 +49,26 @@ func rows(ctx context.Context, n int, f func(j int)) error {
 	return ctx.Err()
 }
 
+// rowsErr is rows for what can fail; the error of the lowest number counts.
+func rowsErr(ctx context.Context, n int, f func(i int) error) error {
+	errs := make([]error, n)
+	if err := rows(ctx, n, func(i int) { errs[i] = f(i) }); err != nil {
+		return err
+	}
+	for _, err := range errs {
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 // score says how well a side of facing d reaches the place c with outward normal n.
 func (w *work) score(d, n, c geom.Vec3) float64 {
 	return n.Dot(d) + float64(depthWeight*c.Dot(d))/w.ref
 }
 
-// decide marks the nodes side i is answerable for, then its overlap.
+// decide marks the nodes side i is answerable for.
 func (w *work) decide(ctx context.Context, i int) error {
 	v := w.views[i]
 	if err := rows(ctx, v.f.NY, func(j int) { w.ownRow(i, j) }); err != nil {
@@ -64,7 +78,6 @@ func (w *work) decide(ctx context.Context, i int) error {
 	if err := rows(ctx, v.f.NY, func(j int) { w.wallRow(i, j) }); err != nil {
 		return err
 	}
-	w.spread(v)
 	return ctx.Err()
 }
 
