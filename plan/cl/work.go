@@ -9,6 +9,9 @@ import (
 
 // inChunks calls f on consecutive ranges that cover [0, n), on all cores, and returns when all are done.
 func inChunks(n, size int, f func(lo, hi int)) {
+	if n <= 0 {
+		return
+	}
 	var next atomic.Int64
 	work := func() {
 		for {
