@@ -44,18 +44,21 @@ func dragon(tb testing.TB) *mesh.Mesh {
 	})
 }
 
+// lowest is how deep the synthetic passes go, mm.
+const lowest = -18.0
+
 // dragonPrograms are raster passes of a Ø1 ball over the whole dragon from four sides, with exact tips.
 func dragonPrograms(tb testing.TB, m *mesh.Mesh) (proof.Setup, []proof.Program, int) {
-	ball := cutter.Cutter{ID: "ball1", Profile: cutter.Ball(0.5), Edges: 2, LCF: 22, DMM: 3, OAL: 50, StickOut: 28,
+	ball := cutter.Cutter{ID: "ball1", Profile: cutter.Ball(0.5), Edges: 2, LCF: 42, DMM: 3, OAL: 70, StickOut: 46,
 		Plunges: true, RampDeg: 90, Holder: []cutter.Collar{{Z: 0, R: 10}}}
-	flat := cutter.Cutter{ID: "flat3", Profile: cutter.FlatEnd(1.5), Edges: 2, LCF: 24, DMM: 3, OAL: 50, StickOut: 28,
+	flat := cutter.Cutter{ID: "flat3", Profile: cutter.FlatEnd(1.5), Edges: 2, LCF: 42, DMM: 3, OAL: 70, StickOut: 46,
 		Plunges: true, RampDeg: 90, Holder: []cutter.Collar{{Z: 0, R: 10}}}
 	s := cl.NewSurface(m)
 	// between two exact tips the way is halved until it stays within 1 µm of the exact height
 	var split func(ix *cl.Index, p cutter.Profile, a, b geom.Vec3, depth int, out func(geom.Vec3))
 	split = func(ix *cl.Index, p cutter.Profile, a, b geom.Vec3, depth int, out func(geom.Vec3)) {
 		mid := a.Lerp(b, 0.5)
-		if h := max(ix.Height(p, mid.X, mid.Y), -1); depth > 0 && h > mid.Z+0.001 {
+		if h := max(ix.Height(p, mid.X, mid.Y), lowest); depth > 0 && h > mid.Z+0.001 {
 			mid.Z = h
 			split(ix, p, a, mid, depth-1, out)
 			split(ix, p, mid, b, depth-1, out)
@@ -92,10 +95,7 @@ func dragonPrograms(tb testing.TB, m *mesh.Mesh) (proof.Setup, []proof.Program, 
 						j = g.NY - 1 - jj
 					}
 					z := f.At(i, j)
-					if z < -1 {
-						z = -1
-					}
-					q := geom.Vec3{X: g.X(i), Y: g.Y(j), Z: float64(z)}
+					q := geom.Vec3{X: g.X(i), Y: g.Y(j), Z: max(float64(z), lowest)}
 					if !on {
 						up := q
 						up.Z = 25

@@ -90,13 +90,14 @@ func TestGougeOnVertex(t *testing.T) {
 // The ball's centre runs on a chord of the offset sphere: it sags by the chord's sagitta (closed form).
 func TestGougeChordOverSphere(t *testing.T) {
 	const rho, R = 5, 1
-	m := sphereMesh(v3(0, 0, 0), rho, 400)
+	const bands = 150
+	m := sphereMesh(v3(0, 0, 0), rho, bands)
 	for _, half := range []float64{0.02, 0.05, 0.1} {
 		s, c := math.Sincos(half)
 		y := (rho + R) * s
 		z := (rho+R)*c - R
 		want := (rho + R) * (1 - c)
-		facets := rho * (1 - math.Cos(math.Pi/400)) // the mesh lies inside the sphere by up to this
+		facets := rho * (1 - math.Cos(math.Pi/bands)) // the mesh lies inside the sphere by up to this
 		got := depthOf(m, cutter.Ball(R), v3(0, -y, z), v3(0, y, z))
 		if got > want+1e-9 || got < want-2*facets-1e-6 {
 			t.Errorf("half angle %g: got %.6f, want %.6f less up to %.6f", half, got, want, 2*facets)
@@ -149,7 +150,7 @@ func TestGougeAgainstSampling(t *testing.T) {
 	for _, c := range fiveCutters {
 		outline := outlineOf(c.p)
 		hits := 0
-		for n := 0; n < 120; n++ {
+		for n := 0; n < 80; n++ {
 			pt := func(s float64) geom.Vec3 {
 				return v3((rng.Float64()-0.5)*s, (rng.Float64()-0.5)*s, (rng.Float64()-0.5)*s)
 			}
@@ -168,7 +169,7 @@ func TestGougeAgainstSampling(t *testing.T) {
 				t.Fatalf("%s case %d: got %.5f, sampled %.5f, grain %.3f\n%v\n%v %v", c.name, n, got, slow, grain, tr, a, b)
 			}
 		}
-		if hits < 30 {
+		if hits < 20 {
 			t.Errorf("%s: only %d cases touch", c.name, hits)
 		}
 	}

@@ -24,24 +24,28 @@ type patch struct {
 
 // cands are the nearest moves found so far, nearest first.
 type cands struct {
-	n    int
-	list [keepers]cand
-	wide bool
+	n       int
+	list    [keepers]cand
+	dropped bool    // there were more
+	size    float64 // of the patch they were gathered for
+	wide    bool    // every move that can touch was looked at
+	far     bool    // and those farther off
 }
 
 func (c *cands) add(w *sweeps, id int32, d float64) {
 	n := c.n
 	if n == keepers && d >= c.list[n-1].d {
+		c.dropped = true
 		return
 	}
 	i := n
-	if n == keepers {
-		i = n - 1
-	}
 	for k := range n {
 		if c.list[k].id == id && c.list[k].w == w {
 			return
 		}
+	}
+	if n == keepers {
+		i, c.dropped = n-1, true
 	}
 	for i > 0 && c.list[i-1].d > d {
 		c.list[i] = c.list[i-1]
@@ -88,7 +92,7 @@ func (c *cands) gather(w *sweeps, p *[3]geom.Vec3, n geom.Vec3, margin float64) 
 				continue
 			}
 			for _, id := range w.ids[from:to] {
-				if !w.f.ball && c.n > 0 && w.atLeast(id, mid) >= c.list[0].d {
+				if !w.f.ball && c.n > 0 && w.atLeast(id, mid) >= c.enough(size) {
 					continue // not exact at no cost, and no help
 				}
 				c.add(w, id, w.distance(id, mid))
@@ -119,7 +123,8 @@ func (c *cands) fallback(w *sweeps, p *[3]geom.Vec3) {
 	g := &w.grid
 	i, j := g.Nearest(mid.XY())
 	b := w.near[min(max(j, 0), g.NY-1)*g.NX+min(max(i, 0), g.NX-1)]
-	if b < 0 {
+	if b < 0 { // all of them are elsewhere
+		c.add(w, 0, w.distance(0, mid))
 		return
 	}
 	for _, id := range w.ids[w.start[b]:w.start[b+1]] {

@@ -18,6 +18,9 @@ const (
 	// histStep is the width of the bins that percentiles come from, mm.
 	histStep = 2e-5
 	histLen  = 20000
+	// deepLeft is what is left, mm, beyond which it does not matter whether the moves kept for a patch are
+	// the nearest to each of its corners.
+	deepLeft = 0.1
 	// sureFactor and sureExtra say how close the bound is brought to the greatest sample.
 	sureFactor, sureExtra = 1.1, 3e-4
 )
@@ -31,6 +34,8 @@ type surface struct {
 	balls   []bool      // a ball works on the side
 	reach   *reach
 	spacing float64
+	finest  float64 // half a bin
+	base0   float64 // longest edge of a patch to begin with
 	chunk   int
 	bounds  []float32 // of each triangle, in tree order: what is certified so far
 }
@@ -157,7 +162,7 @@ func (w *worker) base(p [3]geom.Vec3) {
 			pick, best = k, l
 		}
 	}
-	if best > w.spacing {
+	if best > w.base0 {
 		i, j := pick, (pick+1)%3
 		a, b := p, p
 		a[j] = p[i].Lerp(p[j], 0.5)
@@ -181,7 +186,7 @@ func (w *worker) element(p [3]geom.Vec3) {
 		w.done(&pa, Excluded)
 		w.dev = 0
 	} else {
-		var c cands
+		c := cands{size: pa.longest()}
 		o := w.narrow(&c, &pa)
 		w.refine(&c, &pa, o)
 	}
@@ -263,13 +268,33 @@ func (w *worker) widen(c *cands, p *patch) view {
 			break
 		}
 		for _, sw := range w.bySide[s] {
-			c.gather(sw, &p.p, geom.Vec3{Y: 0}, 1.05*sw.f.R)
+			c.gather(sw, &p.p, geom.Vec3{}, 1.05*sw.f.R)
 		}
 	}
 	if c.n == 0 {
 		for _, s := range w.order {
 			for _, sw := range w.bySide[s] {
 				c.fallback(sw, &p.p)
+			}
+		}
+		if c.n == 0 { // nothing is cut at all: what is left is less than the bar is long
+			d := w.set.Bar.Length + w.set.Bar.Width + w.set.Bar.Height
+			return view{bound: d, low: d, high: d, val: [3]float64{d, d, d}}
+		}
+	}
+	for k := range 3 {
+		c.corner(p, k)
+	}
+	return c.look(p)
+}
+
+// farther looks at the moves that may come nearer than the best so far though they cannot touch.
+func (w *worker) farther(c *cands, p *patch) view {
+	c.far = true
+	for _, s := range w.order {
+		for _, sw := range w.bySide[s] {
+			if c.n > 0 {
+				c.gather(sw, &p.p, geom.Vec3{}, sw.f.R+min(max(c.list[0].d, 0), 4*sw.f.R))
 			}
 		}
 	}
@@ -279,13 +304,66 @@ func (w *worker) widen(c *cands, p *patch) view {
 	return c.look(p)
 }
 
+// target is what a patch must be certified to: in the second round, near the greatest sample known.
+func (w *worker) target() float64 {
+	if w.final {
+		return max(w.goal, float64(w.t.max*sureFactor)+sureExtra)
+	}
+	return w.goal
+}
+
+// sharpen replaces the corners' values by those of the moves nearest to each corner itself.
+func (w *worker) sharpen(p *patch, o *view) {
+	for k := range 3 {
+		o.val[k] = min(o.val[k], w.exact(p.p[k], 0))
+	}
+	o.low = min(o.val[0], o.val[1], o.val[2])
+	o.high = max(o.val[0], o.val[1], o.val[2])
+}
+
+// exact is what is left at a single point, or anything not above enough.
+func (w *worker) exact(q geom.Vec3, enough float64) float64 {
+	pa := patch{p: [3]geom.Vec3{q, q, q}}
+	var c cands
+	for _, s := range w.order {
+		if w.cos[s] < 0.02 && c.n > 0 {
+			break
+		}
+		for _, sw := range w.bySide[s] {
+			c.gather(sw, &pa.p, w.n, sw.grid.DX/2)
+		}
+		if c.n > 0 && c.list[0].d <= enough {
+			return c.list[0].d
+		}
+	}
+	o := w.widen(&c, &pa)
+	if o.low > 0 {
+		o = w.farther(&c, &pa)
+	}
+	return o.low
+}
+
 // refine halves a patch until its parts are certified or too small.
 func (w *worker) refine(c *cands, p *patch, o view) {
 	if w.stop {
 		return
 	}
-	if o.bound <= w.goal {
+	if o.bound <= w.target() {
 		w.enter(c, p, &o, InTolerance)
+		return
+	}
+	if l := p.longest(); l < 0.6*c.size && c.dropped {
+		// the moves kept are those about a larger patch
+		cn := cands{wide: c.wide, far: c.far, size: l}
+		if c.wide {
+			o = w.widen(&cn, p)
+		} else {
+			o = w.narrow(&cn, p)
+		}
+		if c.far {
+			o = w.farther(&cn, p)
+		}
+		w.refine(&cn, p, o)
 		return
 	}
 	tol := w.set.Tolerance
@@ -297,17 +375,26 @@ func (w *worker) refine(c *cands, p *patch, o view) {
 		return
 	}
 	if o.low > tol && c.wide {
-		cls := w.reach.class(p.centre(), w.n, o.val[0])
-		if cls != Left || !w.final {
+		cls := w.reach.class(p.centre(), w.n)
+		if cls == Left && w.final && !c.far {
+			cf := *c
+			o = w.farther(&cf, p)
+			w.refine(&cf, p, o)
+			return
+		}
+		if cls == Left && o.low < deepLeft {
+			w.sharpen(p, &o)
+		}
+		if cls != Left || o.low > tol && !w.final {
 			w.enter(c, p, &o, cls)
 			return
 		}
 	}
-	floor := w.spacing / 64
-	if mixed := o.high > tol && o.low <= tol; mixed {
+	floor := min(w.spacing/64, w.finest/8)
+	if mixed := o.high > tol && o.low <= tol; mixed && !w.final {
 		floor = w.spacing / 8
 	}
-	a, b, edge := c.halve(p, &o, o.high > tol && o.low <= tol)
+	a, b, edge := c.halve(p, &o, o.high > tol && o.low <= tol && !w.final)
 	if edge/2 < floor && c.wide {
 		w.small(c, p, &o)
 		return
@@ -322,7 +409,7 @@ func (w *worker) refine(c *cands, p *patch, o view) {
 
 // small settles a patch that is too small to halve and still not certified.
 func (w *worker) small(c *cands, p *patch, o *view) {
-	switch cls := w.reach.class(p.centre(), w.n, o.high); {
+	switch cls := w.reach.class(p.centre(), w.n); {
 	case cls == Excluded || cls == Unreachable && o.high > w.set.Tolerance:
 		w.enter(c, p, o, cls)
 	case cls == Unreachable:
@@ -344,7 +431,9 @@ func (w *worker) enter(c *cands, p *patch, o *view, cls Class) {
 		w.bound = max(w.bound, o.bound)
 		for k, v := range o.val {
 			if v > w.t.max {
-				w.t.max, w.t.where = v, p.p[k]
+				if v = w.exact(p.p[k], w.t.max); v > w.t.max {
+					w.t.max, w.t.where = v, p.p[k]
+				}
 			}
 		}
 	}
@@ -359,7 +448,9 @@ func (w *worker) enter(c *cands, p *patch, o *view, cls Class) {
 		}
 		if v > w.dev {
 			w.dev = v
-			w.side = int16(c.list[o.best[k]].w.side)
+			if c.n > 0 {
+				w.side = int16(c.list[o.best[k]].w.side)
+			}
 		}
 	}
 }
@@ -403,6 +494,12 @@ func (s *surface) index(ctx context.Context, chains []*chain, solids []*solid) e
 	if err != nil {
 		return err
 	}
+	s.finest = math.Inf(1)
+	for _, m := range made {
+		s.finest = min(s.finest, m.grid.DX/2)
+	}
+	// a patch lies under as many passes as moves are kept for it, or fewer
+	s.base0 = min(s.spacing, max(4*s.finest, s.spacing/8))
 	s.balls = make([]bool, len(s.bySide))
 	for _, ball := range [2]bool{true, false} {
 		for k, m := range made {

@@ -80,7 +80,7 @@ func (r *reach) worker() *reacher {
 
 // class says what to call a patch that carries too much, by its middle q and normal n in the part
 // frame: inside another shell, beyond every cutter's reach, or left.
-func (w *reacher) class(q, n geom.Vec3, left float64) Class {
+func (w *reacher) class(q, n geom.Vec3) Class {
 	for s := range w.solids {
 		for k := range w.probes[s] {
 			if w.fits(s, k, q, n) {
@@ -159,7 +159,7 @@ func (w *reacher) free(s int, pr *toolProbe, tip geom.Vec3) bool {
 	}
 	if s < len(w.set.Vise) {
 		for _, b := range w.set.Vise[s] {
-			if tip.Z < b.Box.Max.Z && boxDistance(&b.Box, tip, tip) < R-w.tol {
+			if tip.Z < b.Box.Max.Z && beside(&b.Box, tip) < R-w.tol {
 				return false
 			}
 		}
@@ -177,30 +177,4 @@ func (w *reacher) free(s int, pr *toolProbe, tip geom.Vec3) bool {
 		}
 	}
 	return true
-}
-
-// boxDistance is the distance, seen from above, of the straight way from p to q from a box.
-func boxDistance(b *geom.Box3, p, q geom.Vec3) float64 {
-	at := func(t float64) float64 {
-		c := p.Lerp(q, t)
-		dx := max(0, b.Min.X-c.X, c.X-b.Max.X)
-		dy := max(0, b.Min.Y-c.Y, c.Y-b.Max.Y)
-		return math.Sqrt(float64(dx*dx) + float64(dy*dy))
-	}
-	best := min(at(0), at(1))
-	if p.X == q.X && p.Y == q.Y {
-		return best
-	}
-	lo, hi := 0.0, 1.0
-	for range 60 { // the distance is convex along the way
-		a, c := lo+(hi-lo)/3, hi-(hi-lo)/3
-		da, dc := at(a), at(c)
-		best = min(best, da, dc)
-		if da < dc {
-			hi = c
-		} else {
-			lo = a
-		}
-	}
-	return best
 }

@@ -266,15 +266,15 @@ func (r *programRun) block(k int, a, b geom.Vec3) {
 	for i := range r.set.Vise[r.c.side] {
 		v := &r.set.Vise[r.c.side][i]
 		if z < v.Box.Max.Z && r.near(&v.Box, a, b, r.f.R) {
-			if d := boxDistance(&v.Box, a, b); d < r.f.R {
-				if deep := v.Box.Max.Z - z - r.f.height(d); deep > 0 {
-					r.raiseAt("vise", v.Name, k, deep, b)
-				}
+			if deep := v.Box.Max.Z - r.f.overBox(&v.Box, a, b); deep > 0 {
+				r.raiseAt("vise", v.Name, k, deep, b)
 			}
 		}
 		for _, cl := range r.collars {
-			if deep := v.Box.Max.Z - z - cl.z; deep > 0 && r.near(&v.Box, a, b, cl.R) && boxDistance(&v.Box, a, b) < cl.R {
-				r.raiseAt("vise", v.Name, k, deep, b)
+			if z+cl.z < v.Box.Max.Z && r.near(&v.Box, a, b, cl.R) {
+				if deep := v.Box.Max.Z - cl.z - cl.overBox(&v.Box, a, b); deep > 0 {
+					r.raiseAt("vise", v.Name, k, deep, b)
+				}
 			}
 		}
 	}

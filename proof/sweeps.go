@@ -48,17 +48,12 @@ func newSweeps(side int, turn geom.Turn, p cutter.Profile, chains []*chain, box 
 		}
 	}
 	w.segs = make([]sweep, 0, n)
-	reach := 2 * p.R
 	for _, c := range chains {
 		for i := 0; i+1 < len(c.pts); i++ {
 			if !c.feed(i) {
 				continue
 			}
 			a, b := c.pts[i], c.pts[i+1]
-			if max(a.X, b.X) < box.Min.X-reach || min(a.X, b.X) > box.Max.X+reach ||
-				max(a.Y, b.Y) < box.Min.Y-reach || min(a.Y, b.Y) > box.Max.Y+reach {
-				continue
-			}
 			u := b.Sub(a)
 			s := sweep{a: a.Add(lift), u: u, sloped: u.Z != 0}
 			if l := u.Dot(u); l > 0 {
@@ -72,7 +67,7 @@ func newSweeps(side int, turn geom.Turn, p cutter.Profile, chains []*chain, box 
 			w.segs = append(w.segs, s)
 		}
 	}
-	w.bin(length, box, reach)
+	w.bin(length, box, 2*p.R)
 	return w
 }
 
