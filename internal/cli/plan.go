@@ -10,9 +10,9 @@ import (
 )
 
 type planCmd struct {
-	Job        string `arg:"" help:"The job file." type:"path"`
-	Model      string `help:"Use this mesh instead of the job's." type:"path" placeholder:"FILE"`
-	Out        string `help:"Folder for the result; beside the job file, under its name, where not given." type:"path" placeholder:"DIR"`
+	Job        string `arg:"" help:"The job file."`
+	Model      string `help:"Use this mesh instead of the job's." placeholder:"FILE"`
+	Out        string `help:"Folder for the result; beside the job file, under its name, where not given." placeholder:"DIR"`
 	Overwrite  bool   `help:"Replace programs that were edited since they were written."`
 	NoPictures bool   `help:"Leave out the pictures: for a quick look."`
 	JSON       bool   `name:"json" help:"Print report.json instead of words."`
@@ -57,10 +57,10 @@ func (e *env) answer(o *barwise.Outcome, dir string, asJSON bool) error {
 }
 
 type proveCmd struct {
-	Job        string   `arg:"" help:"The job file." type:"path"`
-	Programs   []string `arg:"" help:"Program texts, in the order they are run." type:"path"`
-	Model      string   `help:"Use this mesh instead of the job's." type:"path" placeholder:"FILE"`
-	Out        string   `help:"Also write the report into this folder." type:"path" placeholder:"DIR"`
+	Job        string   `arg:"" help:"The job file."`
+	Programs   []string `arg:"" help:"Program texts, in the order they are run."`
+	Model      string   `help:"Use this mesh instead of the job's." placeholder:"FILE"`
+	Out        string   `help:"Also write the report into this folder." placeholder:"DIR"`
 	NoPictures bool     `help:"Leave the pictures out of the report."`
 	JSON       bool     `name:"json" help:"Print report.json instead of words."`
 }

@@ -15,7 +15,7 @@ type shopCmd struct {
 }
 
 type shopListCmd struct {
-	Shop string `help:"A folder with files of a shop; they come before what is built in." type:"path" placeholder:"DIR"`
+	Shop string `help:"A folder with files of a shop; they come before what is built in." placeholder:"DIR"`
 	JSON bool   `name:"json" help:"Print JSON instead of words."`
 }
 
@@ -58,7 +58,7 @@ func describe(c cutter.Cutter) string {
 }
 
 type shopExportCmd struct {
-	Dir string `arg:"" help:"The folder to write into." type:"path"`
+	Dir string `arg:"" help:"The folder to write into."`
 }
 
 func (c *shopExportCmd) Run(e *env) error {

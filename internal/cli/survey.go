@@ -12,7 +12,7 @@ import (
 )
 
 type surveyCmd struct {
-	Model      string  `arg:"" help:"A mesh: STL, OBJ, PLY or 3MF." type:"path"`
+	Model      string  `arg:"" help:"A mesh: STL, OBJ, PLY or 3MF."`
 	UnitMM     float64 `name:"unit-mm" help:"Millimetres of the mesh's unit, where the file states none." placeholder:"MM"`
 	AcceptOpen bool    `help:"Take a mesh that is not closed as it is."`
 	JSON       bool    `name:"json" help:"Print JSON instead of words."`
