@@ -337,7 +337,7 @@ func (w *worker) exact(q geom.Vec3, enough float64) float64 {
 		}
 	}
 	o := w.widen(&c, &pa)
-	if o.low > 0 {
+	if o.low > 0 && c.n > 0 {
 		o = w.farther(&c, &pa)
 	}
 	return o.low
