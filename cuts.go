@@ -113,13 +113,11 @@ func (r *run) roughSide(ctx context.Context, c job.Rough, side int) error {
 	if err != nil {
 		return err
 	}
-	floor, err := r.floor(ctx, side, c.Cutter, c.Allowance+r.standing(), grid)
+	floor, err := r.floor(ctx, side, c.Cutter)
 	if err != nil {
 		return err
 	}
-	for i, z := range floor.Z {
-		target.Z[i] = max(target.Z[i], z)
-	}
+	reach.RaiseTo(target, floor)
 	seen := r.stack.Seen(side)
 	out, err := rough.Plan(ctx, rough.Input{Target: target, Seen: seen, Region: reg, Bottom: bottom},
 		rough.Params{Cutter: c.Cutter, Stepdown: c.Stepdown, Stepover: c.Stepover, Climb: true})
@@ -148,19 +146,38 @@ func (r *run) standing() float64 {
 	return s
 }
 
-func (r *run) floor(ctx context.Context, side int, c cutter.Cutter, skin float64, g field.Grid) (*field.Field, error) {
-	deg := r.job.Sides[side]
-	f, err := reach.Floor(ctx, r.surface, r.turns[side], g, reach.Params{
-		Cutter: c, Clear: r.job.Hold.Clearance, Skin: skin, Walls: r.walls(deg),
-	})
-	if err != nil {
-		return nil, err
+// floor is how low this cutter's tip may go on a side; the view of the side is kept for other cutters.
+func (r *run) floor(ctx context.Context, side int, c cutter.Cutter) (*field.Field, error) {
+	deg, b := r.job.Sides[side], r.job.Bar
+	if r.views == nil {
+		r.views = make([]*reach.View, len(r.job.Sides))
 	}
+	if r.views[side] == nil {
+		far := b.Half(deg) + r.widest()
+		v, err := reach.See(ctx, r.surface, r.turns[side], -far, far, r.placed.StubY-1, b.Length+r.widest())
+		if err != nil {
+			return nil, err
+		}
+		r.views[side] = v
+	}
+	f := r.views[side].Floor(reach.Params{Cutter: c, Clear: r.job.Hold.Clearance, Skin: r.standing(), Walls: r.walls(deg)})
 	low := float32(r.lowest(deg))
 	for i := range f.Z {
 		f.Z[i] = max(f.Z[i], low)
 	}
 	return f, nil
+}
+
+// widest is how far beyond the bar any cutter's tip may go.
+func (r *run) widest() float64 {
+	w := 0.0
+	for _, c := range r.job.Rough {
+		w = max(w, over(c.Cutter))
+	}
+	for _, c := range r.job.Finish {
+		w = max(w, over(c.Cutter))
+	}
+	return w + 1
 }
 
 // link makes one program's moves of passes, over what is left of the bar.
@@ -236,9 +253,7 @@ func (r *run) finishCut(ctx context.Context, c job.Finish) error {
 	}
 	for i, deg := range r.job.Sides {
 		far := r.job.Bar.Half(deg) + over(c.Cutter)
-		pitch := max(0.2, c.Cutter.R/5)
-		g := field.Cover(-far-pitch, far+pitch, in.YMin-pitch, in.YMax+pitch, pitch, pitch)
-		floor, err := r.floor(ctx, i, c.Cutter, r.standing(), g)
+		floor, err := r.floor(ctx, i, c.Cutter)
 		if err != nil {
 			return err
 		}

@@ -14,6 +14,7 @@ import (
 	"barwise/path"
 	"barwise/plan/cl"
 	"barwise/plan/place"
+	"barwise/plan/reach"
 	"barwise/plan/survey"
 	"barwise/shop/cutter"
 	"barwise/stock"
@@ -31,6 +32,7 @@ type run struct {
 
 	surface *cl.Surface
 	turns   []geom.Turn
+	views   []*reach.View
 	stack   *stock.Stack // the bar as the programs planned so far leave it
 	cuts    []cut        // in the order they are run
 }

@@ -4,6 +4,7 @@ package reach
 
 import (
 	"context"
+	"math"
 
 	"barwise/geom"
 	"barwise/geom/field"
@@ -23,29 +24,46 @@ type Params struct {
 	Walls  []Wall
 }
 
-// Floor returns the lowest tip height at every node so that neck, shank and holder stay clear of the
-// model under its skin and of the walls; field.Empty where nothing is in the way. Collars no wider
-// than the cutting diameter are left out against the model: the cutter itself keeps them off.
+// pitch is that of the view, mm.
+const pitch = 0.2
+
+// View is the model as a side sees it: at every node the greatest height within half a cell's diagonal
+// of it, so that no point of the model is missed between nodes.
+type View struct{ *field.Field }
+
+// See returns the view of a side over [x0,x1]×[y0,y1].
+func See(ctx context.Context, s *cl.Surface, t geom.Turn, x0, x1, y0, y1 float64) (*View, error) {
+	g := field.Cover(x0, x1, y0, y1, pitch, pitch)
+	f, err := s.Field(ctx, t, cutter.FlatEnd(halfCell), 0, g)
+	if err != nil {
+		return nil, err
+	}
+	return &View{f}, nil
+}
+
+// halfCell is half a cell's diagonal.
+const halfCell = pitch * math.Sqrt2 / 2
+
+// Floor returns the lowest tip height at every node of the view so that neck, shank and holder stay
+// clear of the model under its skin and of the walls; field.Empty where nothing is in the way. Collars
+// no wider than the cutting diameter are left out against the model: the cutter itself keeps them off.
 //
-// A collar is a flat disc of its own radius raised by its height, so its floor is the exact surface of
-// a flat cutter of that radius. Between nodes the floor is as exact as its grid.
-func Floor(ctx context.Context, s *cl.Surface, t geom.Turn, g field.Grid, p Params) (*field.Field, error) {
-	out := field.New(g, field.Empty)
+// A collar is a flat disc raised by its height. It is laid on the view's samples with its radius grown
+// by half a cell's diagonal for the place between nodes; the samples have another half in them. So the
+// floor errs upward only, as if the collar were up to 0.3 mm wider.
+func (v *View) Floor(p Params) *field.Field {
+	out := field.New(v.Grid, field.Empty)
 	for _, c := range p.Cutter.Collars() {
 		raise(out, c, p)
 		if c.R <= p.Cutter.R {
 			continue
 		}
-		f, err := s.Field(ctx, t, cutter.FlatEnd(c.R+p.Clear), p.Skin, g)
-		if err != nil {
-			return nil, err
-		}
-		lift := float32(p.Clear - c.Z)
-		for i, z := range f.Z {
+		lift := float32(p.Skin + p.Clear - c.Z)
+		for i, z := range field.DiscMax(v.Field, c.R+p.Skin+p.Clear+halfCell).Z {
 			out.Z[i] = max(out.Z[i], z+lift)
 		}
 	}
-	return out, nil
+	return out
 }
 
 // raise lifts the floor near the walls.
@@ -53,13 +71,25 @@ func raise(out *field.Field, c cutter.Collar, p Params) {
 	for _, w := range p.Walls {
 		z := float32(w.Top - c.Z + p.Clear)
 		for j := range out.NY {
-			if out.Y(j)-c.R-p.Clear > w.Y {
+			if out.Y(j)-c.R-p.Clear-pitch > w.Y {
 				break
 			}
 			row := out.Row(j)
 			for i := range row {
 				row[i] = max(row[i], z)
 			}
+		}
+	}
+}
+
+// RaiseTo lifts a target to a floor on another grid: every node to the greatest of the floor's nodes
+// about it.
+func RaiseTo(target, floor *field.Field) {
+	for j := range target.NY {
+		y, row := target.Y(j), target.Row(j)
+		for i := range row {
+			x := target.X(i)
+			row[i] = max(row[i], floor.MaxAround(x-floor.DX/2, x+floor.DX/2, y-floor.DY/2, y+floor.DY/2))
 		}
 	}
 }

@@ -1,0 +1,56 @@
+package barwise
+
+import (
+	"context"
+	"os"
+	"path/filepath"
+	"testing"
+
+	"barwise/job"
+)
+
+// BenchmarkDragonJob is the whole job on the Stanford dragon in a 40 mm square bar: plan and proof from
+// four sides, Ø3 flat roughing, Ø1 ball finishing at 2 µm cusp, 10 µm tolerance.
+//
+//	make meshes && BARWISE_MESHES=.meshes go test -run '^$' -bench DragonJob -benchtime 1x .
+func BenchmarkDragonJob(b *testing.B) {
+	dir := os.Getenv("BARWISE_MESHES")
+	if dir == "" {
+		b.Skip("BARWISE_MESHES names no folder with dragon.ply")
+	}
+	model, err := filepath.Abs(filepath.Join(dir, "dragon.ply"))
+	if err != nil {
+		b.Fatal(err)
+	}
+	file := filepath.Join(b.TempDir(), "dragon.yaml")
+	text := `model: ` + model + `
+material: tooling-board
+machine: small-mill
+bar: {shape: square, size: 40, length: 95, grip: 22}
+lay: {along: +x, fit: true, spigot: {diameter: 10}}
+rough: {cutter: flat-3, stepover: 45 %, stepdown: 1, allowance: 0.2}
+finish: {cutter: ball-1, cusp: 2 um, direction: along}
+tolerance: 10 um
+`
+	if err := os.WriteFile(file, []byte(text), 0o666); err != nil {
+		b.Fatal(err)
+	}
+	for b.Loop() {
+		j, err := job.Load(file, job.Options{})
+		if err != nil {
+			b.Fatal(err)
+		}
+		o, err := Plan(context.Background(), j, Options{})
+		if err != nil {
+			b.Fatal(err)
+		}
+		f := o.Facts
+		for stage, s := range f.Stages {
+			b.ReportMetric(s, "s-"+stage[:min(len(stage), 4)])
+		}
+		b.ReportMetric(f.PeakMemoryMB, "MB-peak")
+		b.ReportMetric(float64(f.Moves), "moves")
+		b.Logf("%s: gouge %.2f µm, left-over p99 %.2f µm, %.4f in tolerance, %.1f mm² out of reach, %.0f s at the machine",
+			f.Verdict, f.Gouge.Max, f.Leftover.P99, f.AreaInTolerance, f.Area.Unreachable, f.Time.Total)
+	}
+}
