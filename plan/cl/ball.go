@@ -12,7 +12,7 @@ import (
 func (d *drawer) ballStrip(e *edge) {
 	m := e.rise()
 	w := 1 / math.Sqrt(1+float64(m*m))
-	rr := d.shape.rad * d.shape.rad
+	rr := float64(d.shape.rad * d.shape.rad)
 	gLo, gHi := math.Sqrt(max(0, rr-float64(e.lo*e.lo))), math.Sqrt(max(0, rr-float64(e.hi*e.hi)))
 	if gLo > gHi {
 		gLo, gHi = gHi, gLo
@@ -140,7 +140,7 @@ func (d *drawer) ballVertex(at geom.Vec3, star []spokeView, sign float64) {
 		x0, x1, y0, y1 = -x1, -x0, -y1, -y0
 	}
 	wx, wy, wz := x1-x0, y1-y0, z1-z0
-	q := 0.25 * (float64(wx*wx) + float64(wy*wy) + float64(wz*wz))
+	q := float64(0.25 * (float64(wx*wx) + float64(wy*wy) + float64(wz*wz)))
 	bulge := q/(1+math.Sqrt(max(0, 1-q))) + normalPart
 	r := d.shape.rad
 	x0, x1 = max(x0-bulge, -1), min(x1+bulge, 1)
@@ -151,7 +151,7 @@ func (d *drawer) ballVertex(at geom.Vec3, star []spokeView, sign float64) {
 // ballCap raises the tile to the sphere round at, within the box.
 func (d *drawer) ballCap(at geom.Vec3, box rect) {
 	g := &d.grid
-	rr := d.shape.rad * d.shape.rad
+	rr := float64(d.shape.rad * d.shape.rad)
 	over := float64(d.slack * d.shape.rad)
 	base := at.Z - d.shape.rad
 	x := g.X0 - at.X + float64(float64(box.i0)*g.DX)

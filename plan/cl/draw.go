@@ -59,8 +59,11 @@ func (d *drawer) tile(k int) {
 	first, rest := d.stars[d.starAt[2*k]:d.starAt[2*k+1]], d.stars[d.starAt[2*k+1]:d.starAt[2*k+2]]
 	d.later = d.later[:0]
 	d.findRoofs(first)
-	for _, v := range first {
-		if at := &d.verts[v]; at.Z < float64(d.blocks[d.blockOf(at)])-4*d.shape.rad {
+	for i, v := range first {
+		if d.stopped(i) {
+			return
+		}
+		if at := &d.verts[v]; at.Z < float64(d.blocks[d.blockOf(at)])-float64(4*d.shape.rad) {
 			d.later = append(d.later, v)
 			continue
 		}
@@ -70,12 +73,18 @@ func (d *drawer) tile(k int) {
 		return
 	}
 	d.findFloors()
-	for _, v := range d.later {
+	for i, v := range d.later {
+		if d.stopped(i) {
+			return
+		}
 		if !d.hidden(v) {
 			d.drawStar(v)
 		}
 	}
-	for _, v := range rest {
+	for i, v := range rest {
+		if d.stopped(i) {
+			return
+		}
 		switch {
 		case d.hidden(v):
 		case d.surface.stars[v].kind == loose:
@@ -85,6 +94,9 @@ func (d *drawer) tile(k int) {
 		}
 	}
 }
+
+// stopped reports, now and then, whether the call was given up.
+func (d *drawer) stopped(i int) bool { return i%64 == 63 && d.ctx.Err() != nil }
 
 // blockSize is the side of a block in nodes.
 const blockSize = 16

@@ -45,8 +45,8 @@ func (s *shape) facet(a, b, c geom.Vec3, x, y float64, best *touch) bool {
 	r, drop := s.profile.Contact(h / n.Z)
 	qx, qy := x, y
 	if h > 0 {
-		qx -= r * (n.X / h)
-		qy -= r * (n.Y / h)
+		qx -= float64(r * (n.X / h))
+		qy -= float64(r * (n.Y / h))
 	} else {
 		drop = 0
 	}

@@ -21,7 +21,7 @@ func (s *Surface) Field(ctx context.Context, t geom.Turn, p cutter.Profile, allo
 	if !ok || !(grown.R > 0) || math.IsInf(grown.R, 1) {
 		return nil, fmt.Errorf("cutter of radius %g mm: nothing is left of it at an allowance of %g mm", p.R, allowance)
 	}
-	j := &job{surface: s, turn: t, shape: newShape(grown), grid: g, z: make([]float32, g.Len()), perX: 1 / g.DX, perY: 1 / g.DY}
+	j := &job{ctx: ctx, surface: s, turn: t, shape: newShape(grown), grid: g, z: make([]float32, g.Len()), perX: 1 / g.DX, perY: 1 / g.DY}
 	j.verts = make([]geom.Vec3, len(s.mesh.Vertices))
 	inChunks(len(j.verts), 16384, func(lo, hi int) {
 		for i := lo; i < hi; i++ {
@@ -53,6 +53,7 @@ const maxSide = 1 << 20
 
 // job is one call of Field.
 type job struct {
+	ctx      context.Context
 	surface  *Surface
 	turn     geom.Turn
 	shape    shape
@@ -124,7 +125,7 @@ func (j *job) sort() {
 	for _, e := range extents {
 		j.slack = max(j.slack, e)
 	}
-	j.slack = slackPart*j.slack + normalPart*j.shape.rad
+	j.slack = float64(slackPart*j.slack) + float64(normalPart*j.shape.rad)
 	j.starAt = make([]int32, keys+1)
 	sum := int32(0)
 	for k := range keys {
@@ -172,7 +173,7 @@ func (j *job) zone(v int32) (x, y, half, top float64, sure int) {
 	at, st := &j.verts[v], &j.surface.stars[v]
 	x, y = at.X, at.Y
 	radius, r := float64(st.radius), j.shape.rad
-	half, top = radius+r*(1+1e-6), at.Z+radius
+	half, top = radius+float64(r*(1+1e-6)), at.Z+radius
 	if st.kind == loose {
 		return
 	}
@@ -189,11 +190,11 @@ func (j *job) zone(v int32) (x, y, half, top float64, sure int) {
 	}
 	if j.shape.ball {
 		// the ball touches with normals no farther than chord from the axis
-		x += r * axis.X
-		y += r * axis.Y
-		half = min(half, radius+r*(chord+1e-6))
+		x += float64(r * axis.X)
+		y += float64(r * axis.Y)
+		half = min(half, radius+float64(r*(chord+1e-6)))
 		lean := math.Sqrt(max(0, 1-float64(axis.Z*axis.Z)))
-		top = at.Z + radius*min(1, lean+sin) - r*(1-min(1, axis.Z+chord)) + 1e-6*r
+		top = at.Z + float64(radius*min(1, lean+sin)) - float64(r*(1-min(1, axis.Z+chord))) + float64(1e-6*r)
 	}
 	return
 }
@@ -212,8 +213,8 @@ func (j *job) reach(v int32, extent *float64) span {
 
 func (j *job) span(x0, x1, y0, y1 float64, up bool) span {
 	g := &j.grid
-	i0, i1 := ceilIn((x0-g.X0)*j.perX-1e-3, 0, g.NX-1), floorIn((x1-g.X0)*j.perX+1e-3, 0, g.NX-1)
-	j0, j1 := ceilIn((y0-g.Y0)*j.perY-1e-3, 0, g.NY-1), floorIn((y1-g.Y0)*j.perY+1e-3, 0, g.NY-1)
+	i0, i1 := ceilIn(float64((x0-g.X0)*j.perX)-1e-3, 0, g.NX-1), floorIn(float64((x1-g.X0)*j.perX)+1e-3, 0, g.NX-1)
+	j0, j1 := ceilIn(float64((y0-g.Y0)*j.perY)-1e-3, 0, g.NY-1), floorIn(float64((y1-g.Y0)*j.perY)+1e-3, 0, g.NY-1)
 	if i0 > i1 || j0 > j1 {
 		return span{x0: 1}
 	}

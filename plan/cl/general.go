@@ -103,7 +103,7 @@ func (d *drawer) starVertex(at geom.Vec3, star []spokeView, sign float64) {
 	var mean geom.Vec2
 	for i := range star {
 		sp := &star[i]
-		if sp.p.Z-at.Z > tie*(math.Abs(sp.p.X-at.X)+math.Abs(sp.p.Y-at.Y))+d.slack {
+		if sp.p.Z-at.Z > float64(tie*(math.Abs(sp.p.X-at.X)+math.Abs(sp.p.Y-at.Y)))+d.slack {
 			level = false
 		}
 		if sp.n.Z*sign <= 0 {
@@ -135,7 +135,6 @@ func (d *drawer) sector(star []spokeView, sign float64, mean geom.Vec2, outer fl
 	}
 	mean = mean.Mul(1 / l)
 	c := 1.0
-	inner := outer
 	for i := range star {
 		n := star[i].n.XY().Mul(sign)
 		nl := n.Len()
@@ -147,8 +146,6 @@ func (d *drawer) sector(star []spokeView, sign float64, mean geom.Vec2, outer fl
 	if c < 0.2 {
 		return whole
 	}
-	// directions within acos c of the mean; their radii between 0 and outer
-	_ = inner
 	half := math.Acos(min(1, c)) + 1e-9
 	mid := math.Atan2(mean.Y, mean.X)
 	box := [4]float64{0, 0, 0, 0}

@@ -17,10 +17,10 @@ const steep = 100
 // normal n. It reaches over its border by the slack.
 func (d *drawer) patch(a, b, c geom.Vec3, n geom.Vec3) {
 	g := &d.grid
-	ax, ay := (a.X-g.X0)*d.perX, (a.Y-g.Y0)*d.perY
-	bx, by := (b.X-g.X0)*d.perX, (b.Y-g.Y0)*d.perY
-	cx, cy := (c.X-g.X0)*d.perX, (c.Y-g.Y0)*d.perY
-	overX, overY := d.slack*d.perX, d.slack*d.perY
+	ax, ay := float64((a.X-g.X0)*d.perX), float64((a.Y-g.Y0)*d.perY)
+	bx, by := float64((b.X-g.X0)*d.perX), float64((b.Y-g.Y0)*d.perY)
+	cx, cy := float64((c.X-g.X0)*d.perX), float64((c.Y-g.Y0)*d.perY)
+	overX, overY := float64(d.slack*d.perX), float64(d.slack*d.perY)
 	t := &d.clip
 	box := rect{
 		ceilIn(min(ax, bx, cx)-overX, t.i0, t.i1), floorIn(max(ax, bx, cx)+overX, t.i0, t.i1),
@@ -59,8 +59,7 @@ func (d *drawer) patch(a, b, c geom.Vec3, n geom.Vec3) {
 		lo, hi = min(a.Z, b.Z, c.Z), max(a.Z, b.Z, c.Z)
 	}
 	z0 := a.Z + float64((g.X0-a.X)*gx) + float64((g.Y0-a.Y)*gy)
-	gx *= g.DX
-	gy *= g.DY
+	gx, gy = float64(gx*g.DX), float64(gy*g.DY)
 	least, most := float64(box.i0), float64(box.i1)
 	for j := box.j0; j <= box.j1; j++ {
 		y := float64(j)
