@@ -127,21 +127,36 @@ func (b *prober) searchBall(p, q geom.Vec3, any bool) (float64, geom.Vec3, bool)
 	z0 := min(p.Z, q.Z)
 	need, found := b.p.R-b.tau, false
 	var at geom.Vec3
+	// how near a box comes to the half-lines that rise from the way, squared
+	gap := func(nd *node) float64 {
+		dx := max(0, float64(nd.lo[0])-x1, x0-float64(nd.hi[0]))
+		dy := max(0, float64(nd.lo[1])-y1, y0-float64(nd.hi[1]))
+		dz := max(0, z0-float64(nd.hi[2]))
+		return float64(dx*dx) + float64(dy*dy) + float64(dz*dz)
+	}
 	var stack [64]int32
 	n := 1
+	if gap(&s.nodes[0]) >= float64(need*need) {
+		n = 0
+	}
 	for n > 0 {
 		n--
 		i := stack[n]
 		nd := &s.nodes[i]
-		dx := max(0, float64(nd.lo[0])-x1, x0-float64(nd.hi[0]))
-		dy := max(0, float64(nd.lo[1])-y1, y0-float64(nd.hi[1]))
-		dz := max(0, z0-float64(nd.hi[2]))
-		if float64(dx*dx)+float64(dy*dy)+float64(dz*dz) >= float64(need*need) {
-			continue
-		}
 		if nd.right > 0 {
-			stack[n], stack[n+1] = nd.right, i+1
-			n += 2
+			a, b := i+1, nd.right
+			ga, gb := gap(&s.nodes[a]), gap(&s.nodes[b])
+			if ga > gb { // the nearer one first
+				a, b, ga, gb = b, a, gb, ga
+			}
+			if gb < float64(need*need) {
+				stack[n] = b
+				n++
+			}
+			if ga < float64(need*need) {
+				stack[n] = a
+				n++
+			}
 			continue
 		}
 		for j := nd.first; j < nd.first-nd.right; j++ {

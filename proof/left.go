@@ -88,7 +88,7 @@ func (c *cands) gather(w *sweeps, p *[3]geom.Vec3, n geom.Vec3, margin float64) 
 		for i := i0; i <= i1; i++ {
 			bin := j*g.NX + i
 			from, to := w.start[bin], w.start[bin+1]
-			if from == to || float64(w.low[bin])-mid.Z >= c.enough(size) {
+			if from == to || w.binAtLeast(bin, i, j, mid) >= c.enough(size) {
 				continue
 			}
 			for _, id := range w.ids[from:to] {
@@ -101,13 +101,26 @@ func (c *cands) gather(w *sweeps, p *[3]geom.Vec3, n geom.Vec3, margin float64) 
 	}
 }
 
+// binAtLeast is a lower bound of the distance of q from the sweeps of the moves in a bin, as far as these
+// run in the bin: from above, and for a ball from the nearest and lowest centre the bin has room for.
+func (w *sweeps) binAtLeast(bin, i, j int, q geom.Vec3) float64 {
+	up := float64(w.low[bin]) - q.Z
+	if !w.f.ball || up+w.f.R <= 0 {
+		return up
+	}
+	g := &w.grid
+	dx := max(0, math.Abs(q.X-g.X(i))-g.DX/2)
+	dy := max(0, math.Abs(q.Y-g.Y(j))-g.DY/2)
+	return math.Sqrt(float64(dx*dx)+float64(dy*dy)+float64((up+w.f.R)*(up+w.f.R))) - w.f.R
+}
+
 // enough is how far from the middle of a patch of the given size a move may stay to be of no use: beyond
 // those kept, or so far behind the best that no corner gains.
 func (c *cands) enough(size float64) float64 {
 	if c.n == 0 {
 		return math.Inf(1)
 	}
-	e := max(c.list[0].d, 0) + 2*size
+	e := max(c.list[0].d, 0) + 0.7*size
 	if c.n == keepers {
 		e = min(e, c.list[keepers-1].d)
 	}

@@ -367,12 +367,20 @@ func (w *worker) refine(c *cands, p *patch, o view) {
 		return
 	}
 	tol := w.set.Tolerance
-	if !c.wide && (o.low > tol || p.longest() < w.spacing/8 || c.n == 0) {
+	l := p.longest()
+	if !c.wide && (o.high > tol && l <= w.spacing/2 || o.low > tol || l < w.spacing/8 || c.n == 0) {
 		// before anything is said against it
 		cw := *c
 		o = w.widen(&cw, p)
 		w.refine(&cw, p, o)
 		return
+	}
+	if o.high > tol && o.low <= tol && c.wide && l <= w.spacing/2 {
+		// at the rim of what cannot be reached there is no use in halving
+		if cls := w.reach.class(p.centre(), w.n); cls != Left {
+			w.enter(c, p, &o, cls)
+			return
+		}
 	}
 	if o.low > tol && c.wide {
 		cls := w.reach.class(p.centre(), w.n)
@@ -392,7 +400,7 @@ func (w *worker) refine(c *cands, p *patch, o view) {
 	}
 	floor := min(w.spacing/64, w.finest/8)
 	if mixed := o.high > tol && o.low <= tol; mixed && !w.final {
-		floor = w.spacing / 8
+		floor = w.spacing / 16
 	}
 	a, b, edge := c.halve(p, &o, o.high > tol && o.low <= tol && !w.final)
 	if edge/2 < floor && c.wide {
