@@ -6,6 +6,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"syscall"
 	"testing"
 	"time"
@@ -108,12 +109,19 @@ func TestDragonIsCovered(t *testing.T) {
 	for _, dir := range []Direction{Along, Either} {
 		p := Params{Cusp: 0.002, Tolerance: 0.002, Decimals: 3, Direction: dir}
 		in := Input{Surface: cl.NewSurface(m), Mesh: m, Cutter: cutter.Ball(r), YMin: box.Min.Y - r, YMax: box.Max.Y + r, Sides: fourSides(20.6, -21)}
-		caps := sweep(mustPlan(t, in, p), r)
+		o := mustPlan(t, in, p)
+		caps := sweep(o, r)
+		length := 0.0
+		for _, s := range o.Sides {
+			length += s.CutLength
+		}
+		var all []float64
 		ss := reachable(in, spots(m, 40000, 5))
 		over := map[string]int{}
 		shown := 0
 		for _, s := range ss {
 			l := caps.left(s.p, s.n)
+			all = append(all, l*1e3)
 			for _, k := range []struct {
 				name string
 				um   float64
@@ -130,7 +138,9 @@ func TestDragonIsCovered(t *testing.T) {
 				t.Logf("%.2f normal %.2f left %.1f um", s.p, s.n, l*1e3)
 			}
 		}
-		t.Logf("%d spots reachable; over %v", len(ss), over)
+		slices.Sort(all)
+		t.Logf("%d spots reachable; over %v; left p50 %.2f p90 %.2f p99 %.2f max %.2f um; cut %.1f m", len(ss), over,
+			all[len(all)/2], all[len(all)*9/10], all[len(all)*99/100], all[len(all)-1], length/1e3)
 		if over["3 2.5"] > len(ss)/1000 {
 			t.Errorf("%d of %d spots are left higher than the tolerance", over["3 2.5"], len(ss))
 		}

@@ -199,24 +199,28 @@ func (w *work) steepFor(v *view, first, other []float32) []bool {
 // level is the stepover on level ground.
 func (w *work) level() float64 { return stepover(w.in.Cutter, w.p.Cusp, 0, 0) }
 
+// bias is the logarithm by which the other direction's stepover must be the wider, on average over a
+// region, before the passes change direction.
+const bias = 0.08
+
 // kinder says for every node whether the first direction's stepover is the wider one, judged over
-// about a millimetre so that regions stay whole.
+// about two diameters so that regions stay whole.
 func (w *work) kinder(v *view, first, other []float32) []bool {
 	n := v.f.Len()
 	num := make([]float64, n)
 	for k, s := range v.state {
 		if (s == own || s == wall) && first[k] > 0 && other[k] > 0 {
 			// bounded, so that one wall does not outweigh the ground beside it
-			num[k] = min(max(math.Log(float64(first[k]/other[k])), -1), 1)
+			num[k] = min(max(math.Log(float64(first[k]/other[k])), -1), 1) + bias
 		}
 	}
-	r := max(1, int(math.Round(max(w.in.Cutter.R, 4*w.level())/w.pitch)))
+	r := max(1, int(math.Round(max(2*w.in.Cutter.R, 8*w.level())/w.pitch)))
 	for range 2 {
 		num = blur(num, v.f.NX, r)
 	}
 	kind := make([]bool, n)
 	for k := range kind {
-		kind[k] = num[k] >= -0.02
+		kind[k] = num[k] >= 0
 	}
 	return kind
 }
@@ -268,9 +272,12 @@ func (w *work) layer(v *view, dir Direction, demand []float32, mine, base []bool
 	}
 	l := &layer{dir: dir, need: make([]uint8, v.f.Len())}
 	w.space(l, demand, mine)
+	// over the margin the layer reaches as far as that does, into the other layer by a few stepovers
+	over := dilate(reach, v.f.NX, int(math.Ceil(2.5*float64(l.s0)*w.unit/w.pitch))+1)
 	reach = dilate(reach, v.f.NX, int(math.Ceil(w.p.Overlap/w.pitch))+1)
 	for k, s := range v.state {
-		if s == out || !reach[k] {
+		core := s == own || s == wall
+		if s == out || core && !over[k] || !core && !reach[k] {
 			continue
 		}
 		l.need[k] = 1
