@@ -1,0 +1,146 @@
+package barwise_test
+
+import (
+	"context"
+	"fmt"
+	"strings"
+	"testing"
+
+	"barwise"
+	"barwise/finding"
+	"barwise/job"
+)
+
+// TestEditedPrograms edits programs that are proven, one number or line at a time, as a slip of the
+// hand would: the proof finds it, says where, and holds the verdict back.
+func TestEditedPrograms(t *testing.T) {
+	j := load(t, around(bellRadius, straight), askewJob)
+	o, err := barwise.Plan(context.Background(), j, barwise.Options{NoPictures: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if o.Blocked() {
+		t.Fatalf("%s before any edit: %v", o.Facts.Verdict, o.Facts.Findings)
+	}
+	if same := judge(t, j, o.Texts); same.Facts.Verdict != o.Facts.Verdict || same.Facts.Gouge != o.Facts.Gouge || same.Facts.Leftover != o.Facts.Leftover {
+		t.Errorf("not edited: %s %+v %+v; planned as %s %+v %+v", same.Facts.Verdict, same.Facts.Gouge, same.Facts.Leftover,
+			o.Facts.Verdict, o.Facts.Gouge, o.Facts.Leftover)
+	}
+	const rough, finish = 0, 4
+	for _, c := range []struct {
+		name    string
+		program int
+		edit    func(lines []string) (at int) // changes lines, returns the line number, from 1, or 0
+		code    string
+		gouge   float64 // µm at least
+	}{
+		{"a Z half a millimetre too low", finish, func(l []string) int { return lower(l, -0.5) }, "gouge", 300},
+		{"a Z of 0.3 mm too high over a stretch: a missing pass", finish, func(l []string) int {
+			at := lower(l, 0)
+			for i := at - 1 - len(l)/8; i < at+len(l)/8; i++ {
+				lift(l, i, 0.3)
+			}
+			return 0
+		}, "leftover", 0},
+		{"a rapid through the bar", rough, func(l []string) int { return before(l, "M5", "G0 X12 Y16\nZ0\nX-12") + 2 }, "rapid-in-stock", 0},
+		{"a rapid in place of a feed", rough, func(l []string) int { return firstFeed(l, "G0") }, "rapid-in-stock", 0},
+		{"the spindle never started", rough, func(l []string) int {
+			for i := range l {
+				if strings.HasSuffix(l[i], " M3") {
+					l[i] = strings.TrimSuffix(l[i], " M3")
+				}
+			}
+			return 0
+		}, "spindle-off", 0},
+		{"into the floor of the vise", rough, func(l []string) int { return before(l, "M5", "G0 X12 Y23\nG1 Z-5.5 F600") + 1 }, "vise", 0},
+	} {
+		texts := append([]barwise.Text{}, o.Texts...)
+		lines := strings.Split(string(texts[c.program].Data), "\n")
+		at := c.edit(lines)
+		texts[c.program].Data = []byte(strings.Join(lines, "\n"))
+		got := judge(t, j, texts)
+		if !got.Blocked() || got.Facts.Verdict != "not proven" {
+			t.Errorf("%s: %s, %v", c.name, got.Facts.Verdict, got.Facts.Findings)
+		}
+		f := find(got.Facts.Findings, c.code)
+		if f == nil {
+			t.Errorf("%s: no finding %s among %v", c.name, c.code, got.Facts.Findings)
+			continue
+		}
+		if at > 0 && !strings.Contains(f.Where, fmt.Sprintf("%s, line %d,", texts[c.program].Name, at)) {
+			t.Errorf("%s: found at %q, edited at line %d of %s", c.name, f.Where, at, texts[c.program].Name)
+		}
+		if got.Facts.Gouge.Max < c.gouge {
+			t.Errorf("%s: gouge of %g µm, want %g", c.name, got.Facts.Gouge.Max, c.gouge)
+		}
+	}
+	if got := judge(t, j, append(append([]barwise.Text{}, o.Texts[:finish]...), o.Texts[finish+1:]...)); find(got.Facts.Findings, "leftover") == nil || !got.Blocked() {
+		t.Errorf("one side not finished: %s, %v", got.Facts.Verdict, got.Facts.Findings)
+	}
+}
+
+func judge(t *testing.T, j *job.Job, texts []barwise.Text) *barwise.Outcome {
+	t.Helper()
+	o, err := barwise.Prove(context.Background(), j, texts, barwise.Options{NoPictures: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return o
+}
+
+func find(fs []finding.Finding, code string) *finding.Finding {
+	for i := range fs {
+		if fs[i].Code == code && fs[i].Severity == finding.Blocking {
+			return &fs[i]
+		}
+	}
+	return nil
+}
+
+// lower moves the Z of the line in the middle of a program, and returns its number.
+func lower(lines []string, by float64) int {
+	for i := len(lines) / 2; i < len(lines); i++ {
+		if lift(lines, i, by) {
+			return i + 1
+		}
+	}
+	return 0
+}
+
+// lift adds to the Z word of a line that has one.
+func lift(lines []string, i int, by float64) bool {
+	k := strings.IndexByte(lines[i], 'Z')
+	if k < 0 || strings.Contains(lines[i], "G") {
+		return false
+	}
+	var z float64
+	end := strings.IndexByte(lines[i][k:]+" ", ' ') + k
+	if _, err := fmt.Sscanf(lines[i][k+1:end], "%g", &z); err != nil {
+		return false
+	}
+	lines[i] = fmt.Sprintf("%sZ%.4f%s", lines[i][:k], z+by, lines[i][end:])
+	return true
+}
+
+// before puts lines before the one that reads mark, and returns the number of the first of them.
+func before(lines []string, mark, text string) int {
+	for i, l := range lines {
+		if l == mark {
+			lines[i] = text + "\n" + l
+			return i + 1
+		}
+	}
+	return 0
+}
+
+// firstFeed gives the second feed move of a program another word: the first one still enters beside
+// the bar. F stays, for it is allowed in any block.
+func firstFeed(lines []string, g string) int {
+	for i, l := range lines {
+		if strings.HasPrefix(l, "G1 ") {
+			lines[i+1] = g + " " + lines[i+1]
+			return i + 2
+		}
+	}
+	return 0
+}
