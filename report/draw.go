@@ -116,7 +116,7 @@ func sizeText(b *Bar) string {
 
 // cutterDrawing shows a cutter's profile, tip down, with the figures to set it by.
 func cutterDrawing(c Cutter) string {
-	const w, h = 170.0, 260.0
+	const w, h = 190.0, 260.0
 	s := newSVG(w, h, c.Title)
 	tall, wide := 1.0, 1.0
 	for _, p := range c.Outline {
