@@ -93,11 +93,11 @@ func TestBuiltinFiguresAreThePublished(t *testing.T) {
 // The limits that a sheet must show, with who sets them (CDC, OSHA 29 CFR 1910.1000 and .1024, NIOSH, ACGIH).
 func TestCautionsNameTheirLimits(t *testing.T) {
 	for id, says := range map[string][]string{
-		"graphite":       {"2 mg/m3 respirable (ACGIH)", "2.5 mg/m3 respirable for natural graphite (NIOSH)", "15 mg/m3 total and 5 respirable for synthetic (OSHA)", "conducts", "2.5 m/s"},
-		"beech":          {"1 mg/m3 over a shift (NIOSH)", "1 mg/m3 inhalable (ACGIH)", "15 mg/m3 total and 5 respirable (OSHA)"},
-		"al-6061":        {"15 mg/m3 total and 5 respirable (OSHA)", "1 mg/m3 respirable (ACGIH)", "burn"},
-		"brass-c36000":   {"lead", "0.2 ug/m3"},
-		"tooling-board":  {"HEPA", "99.97 % at 0.3 um"},
+		"graphite":       {"2 mg/m³ respirable (ACGIH)", "2.5 mg/m³ respirable for natural graphite (NIOSH)", "15 mg/m³ total and 5 respirable for synthetic (OSHA)", "conducts", "2.5 m/s"},
+		"beech":          {"1 mg/m³ over a shift (NIOSH)", "1 mg/m³ inhalable (ACGIH)", "15 mg/m³ total and 5 respirable (OSHA)"},
+		"al-6061":        {"15 mg/m³ total and 5 respirable (OSHA)", "1 mg/m³ respirable (ACGIH)", "burn"},
+		"brass-c36000":   {"lead", "0.2 µg/m³"},
+		"tooling-board":  {"HEPA", "99.97 % at 0.3 µm"},
 		"machinable-wax": {"85 dBA", "88 dBA 4 h", "30 psi", "ANSI Z87.1", "hands"},
 	} {
 		m, _ := Builtin().Material(id)
