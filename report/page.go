@@ -99,7 +99,8 @@ func Duration(sec float64) string {
 	s := int(math.Round(sec))
 	switch {
 	case s >= 3600:
-		return fmt.Sprintf("%d h %02d min", s/3600, (s%3600+30)/60)
+		m := (s + 30) / 60
+		return fmt.Sprintf("%d h %02d min", m/60, m%60)
 	case s >= 60:
 		return fmt.Sprintf("%d min %02d s", s/60, s%60)
 	}
