@@ -181,39 +181,68 @@ func (w *work) followCost(v *view, a, b geom.Vec3) float64 {
 }
 
 // follow returns the points between a and b, along the straight way in plan, on the exact surface but
-// not below the lower of both ends: this is a way, so it stands a last decimal above what it need not
-// touch.
+// not below the lower of both ends: this is a way, so it stands a little above what it need not touch.
 func (w *work) follow(v *view, a, b geom.Vec3) (pts []geom.Vec3, asked int) {
 	plan := b.XY().Sub(a.XY())
 	d := plan.Len()
-	floor := min(a.Z, b.Z)
-	at := func(s float64) geom.Vec3 { // s along the way, mm
-		asked++
-		q := a.XY().Add(plan.Mul(s / d))
-		q = geom.Vec2{X: math.Round(q.X*w.inv) / w.inv, Y: math.Round(q.Y*w.inv) / w.inv}
-		z, _ := w.height(v, q.X, q.Y)
-		z = max(z, floor)
-		return geom.Vec3{X: q.X, Y: q.Y, Z: float64(w.up(z+w.p.Tolerance/4)) / w.inv}
+	n := int(d/(2*float64(w.sampleStep())*w.unit)) + 1
+	if n == 1 && !w.steepWay(d, b.Z-a.Z) {
+		return nil, 0
 	}
-	step := 2 * float64(w.sampleStep()) * w.unit
-	n := int(d/step) + 1
-	p, s := a, 0.0 // s along the way, mm
-	for k := 1; k <= n; k++ {
-		t := d * float64(k) / float64(n)
-		q := b
-		if k < n {
-			q = at(t)
+	floor := min(a.Z, b.Z)
+	way := make([]geom.Vec3, n+1)
+	t := trace{}
+	for k := range way {
+		way[k] = a
+		if k == n {
+			way[k] = b
+		} else if k > 0 {
+			q := a.XY().Add(plan.Mul(float64(k) / float64(n)))
+			q = geom.Vec2{X: math.Round(q.X*w.inv) / w.inv, Y: math.Round(q.Y*w.inv) / w.inv}
+			z, _ := w.height(v, q.X, q.Y)
+			way[k] = geom.Vec3{X: q.X, Y: q.Y, Z: float64(w.up(max(z, floor)+w.p.Tolerance/4)) / w.inv}
+			asked++
 		}
-		if h, m := t-s, (q.Z-p.Z)/(t-s); h*h*(1+m*m) > mostSag*8*w.round()*w.p.Tolerance {
-			// steep: up first, then over at the height of the higher, which nothing between exceeds
-			e := knee(p, q)
-			e.Z = float64(w.up(e.Z+w.p.Tolerance/4)) / w.inv
-			pts = append(pts, e)
+		t.add(k*2*w.sampleStep(), way[k].Z, false)
+	}
+	return w.thin(way, &t), asked
+}
+
+// steepWay reports whether the surface could rise above a step of d in plan and dz upright.
+func (w *work) steepWay(d, dz float64) bool {
+	return float64(d*d)+float64(dz*dz) > mostSag*8*w.round()*w.p.Tolerance
+}
+
+// highWay is how far above its samples a way may run, in tolerances: it need not touch.
+const highWay = 5
+
+// thin returns what is needed of the inner points of a way. At a steep step it goes up first, then
+// over at the height of the higher, which nothing between exceeds.
+func (w *work) thin(way []geom.Vec3, t *trace) []geom.Vec3 {
+	var pts []geom.Vec3
+	lo, hi := make([]float64, t.len()), make([]float64, t.len())
+	for k, z := range t.z {
+		lo[k], hi[k] = z, z+highWay*w.p.Tolerance
+	}
+	hi[0], hi[len(hi)-1] = lo[0], lo[len(lo)-1]
+	for a := 0; a < len(way); {
+		b := a + 1
+		for b < len(way) && !w.steepWay(way[b].XY().Sub(way[b-1].XY()).Len(), way[b].Z-way[b-1].Z) {
+			b++
 		}
-		if k < n {
+		piece := trace{t.u[a:b], t.z[a:b], t.air[a:b]}
+		at, z := w.simplify(&piece, lo[a:b], hi[a:b])
+		for k, i := range at {
+			q := way[a+i]
+			q.Z = float64(z[k]) / w.inv
+			if k == 0 && a > 0 {
+				e := knee(pts[len(pts)-1], q)
+				e.Z = float64(w.up(e.Z+w.p.Tolerance/4)) / w.inv
+				pts = append(pts, e)
+			}
 			pts = append(pts, q)
 		}
-		p, s = q, t
+		a = b
 	}
-	return pts, asked
+	return pts[1 : len(pts)-1]
 }

@@ -48,15 +48,15 @@ func (c *capsules) key(p geom.Vec3) [3]int32 {
 }
 
 // left is the height of what is left standing above p in the direction n of the outward normal: the
-// cutter's surface met first along n, +Inf where nothing is met within 1.5 r. The ray starts below
+// cutter's surface met first along n, +Inf where nothing near is met. The ray starts below
 // the surface so that a path that gouges counts as less than 0.
 func (c *capsules) left(p, n geom.Vec3) float64 {
 	o := p.Sub(n.Mul(0.2 * c.r))
 	best := math.Inf(1)
 	k := c.key(p.Add(n.Mul(c.r)))
-	for dx := int32(-2); dx <= 2; dx++ {
-		for dy := int32(-2); dy <= 2; dy++ {
-			for dz := int32(-2); dz <= 2; dz++ {
+	for dx := int32(-1); dx <= 1; dx++ {
+		for dy := int32(-1); dy <= 1; dy++ {
+			for dz := int32(-1); dz <= 1; dz++ {
 				for _, s := range c.cell[[3]int32{k[0] + dx, k[1] + dy, k[2] + dz}] {
 					best = min(best, rayCapsule(o, n, s[0], s[1], c.r))
 				}
