@@ -5,6 +5,7 @@ import (
 	"io"
 	"path/filepath"
 	"strings"
+	"unicode/utf8"
 
 	"barwise/finding"
 	"barwise/report"
@@ -12,13 +13,18 @@ import (
 
 // summary is the whole answer in a dozen lines: the verdict, what it rests on, where the pages are.
 func summary(w io.Writer, f *report.Facts, dir string) error {
+	wide := width(w)
 	var b strings.Builder
 	row := func(label, format string, a ...any) {
 		fmt.Fprintf(&b, "  %-18s %s\n", label, fmt.Sprintf(format, a...))
 	}
 	fmt.Fprintf(&b, "%s: %s\n", f.Title, f.Verdict)
 	row("deepest gouge", "%.2f µm, at most %.2f (%g allowed)", f.Gouge.Max, f.Gouge.Bound, f.Tolerance.Gouge)
-	row("left on surface", "half under %.2f µm, 99 %% under %.2f, nowhere over %.2f", f.Leftover.P50, f.Leftover.P99, f.Leftover.Bound)
+	where := "nowhere"
+	if f.Area.Unreachable > 0 {
+		where = "nowhere within reach"
+	}
+	row("left on surface", "half under %.2f µm, 99 %% under %.2f, %s over %.2f", f.Leftover.P50, f.Leftover.P99, where, f.Leftover.Bound)
 	row("in tolerance", "%.2f %% of %.0f mm² within %g µm", floor2(100*f.AreaInTolerance), f.Area.Judged, f.Tolerance.Surface)
 	if f.Area.Unreachable > 0 {
 		row("out of reach", "%.2f mm² from these sides with these cutters", f.Area.Unreachable)
@@ -29,7 +35,7 @@ func summary(w io.Writer, f *report.Facts, dir string) error {
 	for _, s := range []finding.Severity{finding.Blocking, finding.Warning, finding.Note} {
 		for _, x := range f.Findings {
 			if x.Severity == s {
-				fmt.Fprintf(&b, "  %s\n", x)
+				wrap(&b, x.String(), wide)
 			}
 		}
 	}
@@ -42,3 +48,22 @@ func summary(w io.Writer, f *report.Facts, dir string) error {
 
 // floor2 cuts off after two digits, so that 99.999 never reads as 100.
 func floor2(v float64) float64 { return float64(int(v*100)) / 100 }
+
+// wrap writes a finding, broken at blanks to fit a terminal; 0 is no terminal, where a finding stays on
+// one line.
+func wrap(b *strings.Builder, text string, wide int) {
+	const first, more = "  ", "      "
+	line := first
+	for i, word := range strings.Fields(text) {
+		if i > 0 && wide > 0 && utf8.RuneCountInString(line)+1+utf8.RuneCountInString(word) > wide {
+			b.WriteString(line + "\n")
+			line = more + word
+			continue
+		}
+		if i > 0 {
+			line += " "
+		}
+		line += word
+	}
+	b.WriteString(line + "\n")
+}

@@ -66,14 +66,17 @@ func surveyText(w io.Writer, file string, r *survey.Report) error {
 		}
 		text := fmt.Sprintf("%d triangles, %.1f mm²", sh.Triangles, sh.Area)
 		if sh.Closed {
-			text += fmt.Sprintf(", %d handle%s", sh.Genus(), plural(sh.Genus()))
+			text += ", closed"
+			if g := sh.Genus(); g > 0 {
+				text += fmt.Sprintf(", %d hole%s through it", g, plural(g))
+			}
 		} else {
 			text += fmt.Sprintf(", %d boundary loop%s", sh.Loops, plural(sh.Loops))
 		}
 		row(fmt.Sprintf("shell %d", i+1), "%s", text)
 	}
 	for _, f := range r.Findings {
-		fmt.Fprintf(&b, "  %s\n", f)
+		wrap(&b, f.String(), width(w))
 	}
 	_, err := io.WriteString(w, b.String())
 	return err

@@ -26,14 +26,20 @@ type talk struct {
 }
 
 func newTalk(w io.Writer) *talk {
-	t := &talk{w: w, wide: 80}
-	if f, ok := w.(*os.File); ok && term.IsTerminal(int(f.Fd())) && os.Getenv("TERM") != "dumb" {
-		t.live = true
-		if cols, _, err := term.GetSize(int(f.Fd())); err == nil && cols > 20 {
-			t.wide = cols
-		}
+	wide := width(w)
+	return &talk{w: w, wide: wide, live: wide > 0 && os.Getenv("TERM") != "dumb"}
+}
+
+// width is the number of columns of a terminal; 0 for anything else.
+func width(w io.Writer) int {
+	f, ok := w.(*os.File)
+	if !ok || !term.IsTerminal(int(f.Fd())) {
+		return 0
 	}
-	return t
+	if cols, _, err := term.GetSize(int(f.Fd())); err == nil && cols > 20 {
+		return cols
+	}
+	return 80
 }
 
 // progress shows that done of total of a stage is behind us. It may be called from several goroutines
