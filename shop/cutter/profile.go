@@ -128,7 +128,7 @@ func (p Profile) Grown(d float64) (out Profile, rise float64, ok bool) {
 		return Profile{}, 0, false
 	}
 	// the disc is gone: the flank's own point stands higher than the disc would
-	rise = -d + -out.Flat*p.Slope()
+	rise = -d - float64(out.Flat*p.Slope())
 	out.Flat = 0
 	return out, rise, true
 }
