@@ -403,7 +403,13 @@ func (w *worker) refine(c *cands, p *patch, o view) {
 		floor = w.spacing / 16
 	}
 	a, b, edge := c.halve(p, &o, o.high > tol && o.low <= tol && !w.final)
-	if edge/2 < floor && c.wide {
+	if edge/2 < floor {
+		if !c.wide {
+			cw := *c
+			o = w.widen(&cw, p)
+			w.refine(&cw, p, o)
+			return
+		}
 		w.small(c, p, &o)
 		return
 	}

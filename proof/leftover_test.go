@@ -276,3 +276,38 @@ func TestSweepDistance(t *testing.T) {
 		}
 	}
 }
+
+// Needles of triangles, far longer than wide, across and along the passes: the work ends, no area is
+// lost, and the bracket holds.
+func TestNeedles(t *testing.T) {
+	const R, s = 0.5, 0.1
+	ls := passes(-4, 4, -3, 3, s, func(float64) float64 { return 0 })
+	for _, along := range []bool{false, true} {
+		m := &mesh.Mesh{}
+		for i := range 40 {
+			a := 0.013 + float64(i)*0.0007
+			for _, p := range []geom.Vec3{v3(a, -1, 0), v3(a+0.0007, 1, 0), v3(a, 1, 0)} {
+				if along {
+					p = v3(p.Y, -p.X, 0)
+				}
+				m.Vertices = append(m.Vertices, p)
+			}
+			k := int32(3 * i)
+			m.Triangles = append(m.Triangles, [3]int32{k, k + 1, k + 2})
+		}
+		for _, tol := range []float64{0.001, 0.0024, 0.004} {
+			r := judgeSurface(t, m, tol, 0.3, cutter.Ball(R), ls...)
+			a := r.Area
+			near(t, "area", a.InTolerance+a.Left+a.Uncertain, 40*0.0007, 1e-5)
+			// along the passes the needles lie over y −0.013 to −0.041, between the passes at 0 and −0.1
+			e := 0.05
+			if along {
+				e = 0.041
+			}
+			most := 1000 * (math.Sqrt(R*R+e*e) - R)
+			if r.Leftover.BoundUM < most-0.01 || r.Leftover.MaxUM > most+0.01 || r.Leftover.BoundUM > 1.2*most+0.5 {
+				t.Errorf("along %v at %g: %+v, want %.3f", along, tol, r.Leftover, most)
+			}
+		}
+	}
+}
