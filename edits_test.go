@@ -46,9 +46,7 @@ func TestEditedPrograms(t *testing.T) {
 		{"a rapid in place of a feed", rough, func(l []string) int { return firstFeed(l, "G0") }, "rapid-in-stock", 0},
 		{"the spindle never started", rough, func(l []string) int {
 			for i := range l {
-				if strings.HasSuffix(l[i], " M3") {
-					l[i] = strings.TrimSuffix(l[i], " M3")
-				}
+				l[i] = strings.TrimSuffix(l[i], " M3")
 			}
 			return 0
 		}, "spindle-off", 0},

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"strings"
 	"sync"
 	"time"
 
@@ -80,10 +79,4 @@ func (t *talk) clear() {
 		fmt.Fprint(t.w, "\r\x1b[K")
 		t.dirty = false
 	}
-}
-
-// say prints a line of talk.
-func (t *talk) say(format string, a ...any) {
-	t.clear()
-	fmt.Fprintln(t.w, strings.TrimRight(fmt.Sprintf(format, a...), "\n"))
 }
