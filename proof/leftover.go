@@ -132,7 +132,10 @@ func (w *worker) triangle(i int) {
 	tr := w.tree.tris[i]
 	p := [3]geom.Vec3{w.tree.verts[tr[0]], w.tree.verts[tr[1]], w.tree.verts[tr[2]]}
 	n := p[1].Sub(p[0]).Cross(p[2].Sub(p[0]))
-	if n.Dot(n) == 0 {
+	// less than a millionth as high as it is long: its points are its neighbours' too, its normal is noise
+	l2 := max(p[1].Sub(p[0]).Dot(p[1].Sub(p[0])), p[2].Sub(p[1]).Dot(p[2].Sub(p[1])), p[0].Sub(p[2]).Dot(p[0].Sub(p[2])))
+	if n.Dot(n) <= 1e-12*float64(l2*l2) {
+		w.bounds[i] = 0
 		return
 	}
 	w.n = n.Unit()
@@ -402,7 +405,9 @@ func (w *worker) refine(c *cands, p *patch, o view) {
 	if mixed := o.high > tol && o.low <= tol; mixed && !w.final {
 		floor = w.spacing / 16
 	}
-	a, b, edge := c.halve(p, &o, o.high > tol && o.low <= tol && !w.final)
+	// halving a needle's mixed edges need not make it shorter: the longest edge then
+	even := o.high > tol && o.low <= tol && !w.final || p.area() < 0.05*floor*floor
+	a, b, edge := c.halve(p, &o, even)
 	if edge/2 < floor {
 		if !c.wide {
 			cw := *c

@@ -311,3 +311,18 @@ func TestNeedles(t *testing.T) {
 		}
 	}
 }
+
+// Three corners nearly on one line, as a mesh of the open data has them: halving must come to an end.
+func TestNearlyOneLine(t *testing.T) {
+	const R, s = 0.5, 0.1
+	ls := passes(-4, 4, -3, 3, s, func(float64) float64 { return 0 })
+	for _, thin := range []float64{0, 1e-13, 1e-9, 1e-7, 1e-5} {
+		m := &mesh.Mesh{Vertices: []geom.Vec3{v3(0, -0.11, 0), v3(thin, 0.01, 0), v3(0, 0.17, 0)}, Triangles: [][3]int32{{0, 1, 2}}}
+		for _, tol := range []float64{1e-4, 0.001, 0.0024} {
+			r := judgeSurface(t, m, tol, 0.3, cutter.Ball(R), ls...)
+			if r.Leftover.BoundUM > 8 {
+				t.Errorf("%g thin at %g: %+v", thin, tol, r.Leftover)
+			}
+		}
+	}
+}
