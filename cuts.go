@@ -248,7 +248,7 @@ func (r *run) finishFrom(c cutter.Cutter) float64 {
 
 func (r *run) finishCut(ctx context.Context, c job.Finish) error {
 	in := finish.Input{
-		Surface: r.surface, Cutter: c.Cutter.Profile, Allowance: c.Allowance,
+		Surface: r.surface, Mesh: r.placed.Mesh, Cutter: c.Cutter.Profile, Allowance: c.Allowance,
 		YMin: r.finishFrom(c.Cutter), YMax: min(r.placed.Y1+over(c.Cutter), r.job.Bar.Length+over(c.Cutter)),
 	}
 	for i, deg := range r.job.Sides {
@@ -264,6 +264,7 @@ func (r *run) finishCut(ctx context.Context, c job.Finish) error {
 	out, err := finish.Plan(ctx, in, finish.Params{
 		Cusp: c.Cusp, Tolerance: r.job.PathTolerance, Overlap: c.Overlap,
 		Direction: directions[c.Direction], Decimals: r.job.Machine.Dialect.Decimals,
+		Done: func(sides, of int) { r.say("finishing with "+c.Cutter.ID, sides, of) },
 	})
 	if err != nil {
 		return err

@@ -60,6 +60,8 @@ type Params struct {
 	Decimals  int       // digits after the point in the program, mm: every coordinate is representable
 	LiftCost  float64   // length of cut that takes as long as a lift and return, mm; 0: 10 mm
 	Pitch     float64   // of the grid on which shares are decided, mm; 0: R/10, coarser on a large job
+	// Done, where set, is told after each side how many of all are done.
+	Done func(sides, of int)
 }
 
 // Figures describes one side's passes.
