@@ -1,59 +1,93 @@
-// Command rook makes the demo's model: a lighthouse as the rook of a harbour's chess set.
+// Command harbour makes the models of a harbour's chess set from signed distances, mm: a lighthouse as
+// the rook, a buoy as the pawn and a mooring bollard as the bishop.
 //
-// It stands along +Y on y = 0, 56 mm tall and 24 mm across at the most, with a spigot of 8 mm below.
-// Every surface is open to one of the four sides 0°, 90°, 180° and 270°, and no hollow is tighter than
-// a ball of 1 mm diameter.
+// Each stands along +Y on y = 0, with a spigot below, and is made for the ball that finishes it: every
+// surface is open to one of the sides its bar is worked from, and no hollow is tighter than the ball,
+// the one between foot and spigot included.
 package main
 
 import (
+	"cmp"
 	"flag"
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
+	"strings"
 
 	"barwise/geom"
 	"barwise/geom/mesh"
 	"barwise/geom/mesh/stl"
 )
 
-// cellMM is the default size of the cells the surface is taken from: about 290 000 triangles.
-const cellMM = 0.185
+// model is one piece of the set.
+type model struct {
+	name, title string
+	shape       func(geom.Vec3) float64 // signed distance, mm
+	bounds      geom.Box3               // holds the whole of it with room to spare
+	cell        float64                 // mm, default size of the cells the surface is taken from
+}
+
+var models = []model{
+	{"rook", "lighthouse rook", rook, around(12.5, -6.5, 56.5), 0.185},
+	{"buoy", "buoy pawn", buoy, around(10.5, -7.5, 40.5), 0.18},
+	{"bollard", "bollard bishop", bollard, around(12.8, -7, 45), 0.19},
+}
+
+// around is a box r to each side of the axis, from y0 to y1.
+func around(r, y0, y1 float64) geom.Box3 {
+	return geom.Box3{Min: geom.Vec3{X: -r, Y: y0, Z: -r}, Max: geom.Vec3{X: r, Y: y1, Z: r}}
+}
 
 func main() {
-	out := flag.String("o", "rook.stl", "file to write")
-	cell := flag.Float64("cell", cellMM, "size of the cells the surface is taken from, mm")
+	name := flag.String("model", "rook", "what to make: "+names())
+	out := flag.String("o", "", "file to write (default: the model's name with .stl)")
+	cell := flag.Float64("cell", 0, "size of the cells the surface is taken from, mm (default: 0.18 or so, the model's own)")
 	flag.Parse()
-	if err := run(*out, *cell); err != nil {
-		fmt.Fprintln(os.Stderr, "rook:", err)
+	if err := run(*name, *out, *cell); err != nil {
+		fmt.Fprintln(os.Stderr, "harbour:", err)
 		os.Exit(1)
 	}
 }
 
-// bounds holds the whole model with room to spare.
-var bounds = geom.Box3{Min: geom.Vec3{X: -12.5, Y: -6.5, Z: -12.5}, Max: geom.Vec3{X: 12.5, Y: 56.5, Z: 12.5}}
+func names() string {
+	var out []string
+	for _, m := range models {
+		out = append(out, m.name)
+	}
+	return strings.Join(out, ", ")
+}
 
-func run(path string, cell float64) error {
+func run(name, path string, cell float64) error {
+	i := slices.IndexFunc(models, func(m model) bool { return m.name == name })
+	if i < 0 {
+		return fmt.Errorf("model %q: %s are allowed", name, names())
+	}
+	m := models[i]
+	cell = cmp.Or(cell, m.cell)
 	if !(cell >= 0.05 && cell <= 1) {
 		return fmt.Errorf("cells of %g mm: 0.05 to 1 is allowed", cell)
 	}
-	m := extract(rook, bounds, cell)
-	if h := m.Health(); !h.Closed || h.Volume <= 0 {
+	s := m.extract(cell)
+	if h := s.Health(); !h.Closed || h.Volume <= 0 {
 		return fmt.Errorf("the surface came out with %d open edges: try another cell size", len(h.Loops))
 	}
-	return write(path, m)
+	return write(cmp.Or(path, name+".stl"), m.title+", mm", s)
 }
 
+func (m model) extract(cell float64) *mesh.Mesh { return extract(m.shape, m.bounds, cell) }
+
 // write leaves either the whole file or none.
-func write(path string, m *mesh.Mesh) error {
+func write(path, title string, m *mesh.Mesh) error {
 	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
 		return err
 	}
-	f, err := os.CreateTemp(filepath.Dir(path), ".rook-*")
+	f, err := os.CreateTemp(filepath.Dir(path), ".harbour-*")
 	if err != nil {
 		return err
 	}
 	defer os.Remove(f.Name())
-	if err := stl.Write(f, m, "lighthouse rook, mm"); err != nil {
+	if err := stl.Write(f, m, title); err != nil {
 		f.Close()
 		return err
 	}

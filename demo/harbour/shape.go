@@ -21,6 +21,11 @@ func meet(a, b, r float64) float64 { return -join(-a, -b, r) }
 // without takes b from a; the rim is rounded to radius r.
 func without(a, b, r float64) float64 { return meet(a, -b, r) }
 
+// stand puts what stands on y = 0 on a spigot of radius r and the given length, with a fillet under the foot.
+func stand(d float64, p geom.Vec3, rho, r, long, fillet float64) float64 {
+	return join(d, max(meet(rho-r, -long-p.Y, edge), p.Y-2), fillet)
+}
+
 // plane is a half-space: p·n ≤ d.
 type plane struct {
 	n geom.Vec3
