@@ -4,6 +4,7 @@ import (
 	"context"
 	"math"
 	"sync"
+	"sync/atomic"
 
 	"barwise/geom"
 )
@@ -16,8 +17,10 @@ const (
 	// areaUnit is the grain that areas are summed in, mm²: whole numbers add up alike in any order.
 	areaUnit = 1e-9
 	// histStep is the width of the bins that percentiles come from, mm.
-	histStep = 2e-5
-	histLen  = 20000
+	histStep   = 2e-5
+	histLen    = 20000
+	coarseStep = 0.01 // beyond histStep·histLen
+	coarseLen  = 10000
 	// deepLeft is what is left, mm, beyond which it does not matter whether the moves kept for a patch are
 	// the nearest to each of its corners.
 	deepLeft = 0.1
@@ -37,7 +40,8 @@ type surface struct {
 	finest  float64 // half a bin
 	base0   float64 // longest edge of a patch to begin with
 	chunk   int
-	bounds  []float32 // of each triangle, in tree order: what is certified so far
+	seen    atomic.Uint64 // bits of the greatest sample so far, to save work only
+	bounds  []float32     // of each triangle, in tree order: what is certified so far
 }
 
 // tally is what one stretch of triangles shows. The weights of samples by their value are kept apart,
@@ -88,10 +92,10 @@ func (t *tally) percentile(share float64) float64 {
 			if i == 0 {
 				return 0
 			}
-			if i == histLen {
-				return t.max
+			if i > histLen {
+				return min(float64(i-histLen)*coarseStep, t.max)
 			}
-			return float64(i) * histStep
+			return min(float64(i)*histStep, t.max)
 		}
 	}
 	return 0
@@ -103,7 +107,11 @@ func (w *worker) sample(v float64, weight int64) {
 		w.hist[0] += weight
 		return
 	}
-	w.hist[int(min(v/histStep+1, histLen))] += weight
+	if v < histStep*histLen {
+		w.hist[min(int(v/histStep)+1, histLen)] += weight
+		return
+	}
+	w.hist[histLen+int(min(v/coarseStep+1, coarseLen))] += weight
 }
 
 // worker judges triangles one after another.
@@ -236,210 +244,6 @@ func (w *worker) kept(p *[3]geom.Vec3) bool {
 	return false
 }
 
-// narrow looks at the moves about where the cutter would touch the patch, side by side, until the patch
-// is certified.
-func (w *worker) narrow(c *cands, p *patch) view {
-	o := view{bound: math.Inf(1), low: math.Inf(1), high: math.Inf(1)}
-	for _, s := range w.order {
-		if w.cos[s] < 0.02 && c.n > 0 {
-			break
-		}
-		for _, sw := range w.bySide[s] {
-			if w.balls[s] && !sw.f.ball {
-				continue // roughing by another shape: when the patch is looked at again
-			}
-			c.gather(sw, &p.p, w.n, sw.grid.DX/2)
-		}
-		if c.n == 0 {
-			continue
-		}
-		for k := range 3 {
-			c.corner(p, k)
-		}
-		if o = c.look(p); o.bound <= w.goal {
-			break
-		}
-	}
-	return o
-}
-
-// widen looks at every move that can reach the patch from any side that faces it at all.
-func (w *worker) widen(c *cands, p *patch) view {
-	c.wide = true
-	for _, s := range w.order {
-		if w.cos[s] < -0.2 && c.n > 0 {
-			break
-		}
-		for _, sw := range w.bySide[s] {
-			c.gather(sw, &p.p, geom.Vec3{}, 1.05*sw.f.R)
-		}
-	}
-	if c.n == 0 {
-		for _, s := range w.order {
-			for _, sw := range w.bySide[s] {
-				c.fallback(sw, &p.p)
-			}
-		}
-		if c.n == 0 { // nothing is cut at all: what is left is less than the bar is long
-			d := w.set.Bar.Length + w.set.Bar.Width + w.set.Bar.Height
-			return view{bound: d, low: d, high: d, val: [3]float64{d, d, d}}
-		}
-	}
-	for k := range 3 {
-		c.corner(p, k)
-	}
-	return c.look(p)
-}
-
-// farther looks at the moves that may come nearer than the best so far though they cannot touch.
-func (w *worker) farther(c *cands, p *patch) view {
-	c.far = true
-	for _, s := range w.order {
-		for _, sw := range w.bySide[s] {
-			if c.n > 0 {
-				c.gather(sw, &p.p, geom.Vec3{}, sw.f.R+min(max(c.list[0].d, 0), 4*sw.f.R))
-			}
-		}
-	}
-	for k := range 3 {
-		c.corner(p, k)
-	}
-	return c.look(p)
-}
-
-// target is what a patch must be certified to: in the second round, near the greatest sample known.
-func (w *worker) target() float64 {
-	if w.final {
-		return max(w.goal, float64(w.t.max*sureFactor)+sureExtra)
-	}
-	return w.goal
-}
-
-// sharpen replaces the corners' values by those of the moves nearest to each corner itself.
-func (w *worker) sharpen(p *patch, o *view) {
-	for k := range 3 {
-		o.val[k] = min(o.val[k], w.exact(p.p[k], 0))
-	}
-	o.low = min(o.val[0], o.val[1], o.val[2])
-	o.high = max(o.val[0], o.val[1], o.val[2])
-}
-
-// exact is what is left at a single point, or anything not above enough.
-func (w *worker) exact(q geom.Vec3, enough float64) float64 {
-	pa := patch{p: [3]geom.Vec3{q, q, q}}
-	var c cands
-	for _, s := range w.order {
-		if w.cos[s] < 0.02 && c.n > 0 {
-			break
-		}
-		for _, sw := range w.bySide[s] {
-			c.gather(sw, &pa.p, w.n, sw.grid.DX/2)
-		}
-		if c.n > 0 && c.list[0].d <= enough {
-			return c.list[0].d
-		}
-	}
-	o := w.widen(&c, &pa)
-	if o.low > 0 && c.n > 0 {
-		o = w.farther(&c, &pa)
-	}
-	return o.low
-}
-
-// refine halves a patch until its parts are certified or too small.
-func (w *worker) refine(c *cands, p *patch, o view) {
-	if w.stop {
-		return
-	}
-	if o.bound <= w.target() {
-		w.enter(c, p, &o, InTolerance)
-		return
-	}
-	if l := p.longest(); l < 0.6*c.size && c.dropped {
-		// the moves kept are those about a larger patch
-		cn := cands{wide: c.wide, far: c.far, size: l}
-		if c.wide {
-			o = w.widen(&cn, p)
-		} else {
-			o = w.narrow(&cn, p)
-		}
-		if c.far {
-			o = w.farther(&cn, p)
-		}
-		w.refine(&cn, p, o)
-		return
-	}
-	tol := w.set.Tolerance
-	l := p.longest()
-	if !c.wide && (o.high > tol && l <= w.spacing/2 || o.low > tol || l < w.spacing/8 || c.n == 0) {
-		// before anything is said against it
-		cw := *c
-		o = w.widen(&cw, p)
-		w.refine(&cw, p, o)
-		return
-	}
-	if o.high > tol && o.low <= tol && c.wide && l <= w.spacing/2 {
-		// at the rim of what cannot be reached there is no use in halving
-		if cls := w.reach.class(p.centre(), w.n); cls != Left {
-			w.enter(c, p, &o, cls)
-			return
-		}
-	}
-	if o.low > tol && c.wide {
-		cls := w.reach.class(p.centre(), w.n)
-		if cls == Left && w.final && !c.far {
-			cf := *c
-			o = w.farther(&cf, p)
-			w.refine(&cf, p, o)
-			return
-		}
-		if cls == Left && o.low < deepLeft {
-			w.sharpen(p, &o)
-		}
-		if cls != Left || o.low > tol && !w.final {
-			w.enter(c, p, &o, cls)
-			return
-		}
-	}
-	floor := min(w.spacing/64, w.finest/8)
-	if mixed := o.high > tol && o.low <= tol; mixed && !w.final {
-		floor = w.spacing / 16
-	}
-	// halving a needle's mixed edges need not make it shorter: the longest edge then
-	even := o.high > tol && o.low <= tol && !w.final || p.area() < 0.05*floor*floor
-	a, b, edge := c.halve(p, &o, even)
-	if edge/2 < floor {
-		if !c.wide {
-			cw := *c
-			o = w.widen(&cw, p)
-			w.refine(&cw, p, o)
-			return
-		}
-		w.small(c, p, &o)
-		return
-	}
-	if w.steps++; w.steps&255 == 0 && w.ctx.Err() != nil {
-		w.stop = true
-		return
-	}
-	w.refine(c, &a, c.look(&a))
-	w.refine(c, &b, c.look(&b))
-}
-
-// small settles a patch that is too small to halve and still not certified.
-func (w *worker) small(c *cands, p *patch, o *view) {
-	switch cls := w.reach.class(p.centre(), w.n); {
-	case cls == Excluded || cls == Unreachable && o.high > w.set.Tolerance:
-		w.enter(c, p, o, cls)
-	case cls == Unreachable:
-		w.done(p, Uncertain) // at the rim of what cannot be reached: no bound is claimed for it
-	case (o.val[0]+o.val[1]+o.val[2])/3 > w.set.Tolerance:
-		w.enter(c, p, o, Left)
-	default:
-		w.enter(c, p, o, Uncertain)
-	}
-}
-
 // enter takes a patch into account.
 func (w *worker) enter(c *cands, p *patch, o *view, cls Class) {
 	if cls == Unreachable || cls == Excluded {
@@ -449,9 +253,15 @@ func (w *worker) enter(c *cands, p *patch, o *view, cls Class) {
 	} else {
 		w.bound = max(w.bound, o.bound)
 		for k, v := range o.val {
-			if v > w.t.max {
-				if v = w.exact(p.p[k], w.t.max); v > w.t.max {
+			known := w.t.max
+			if !w.final {
+				// what another stretch has found already cannot be the greatest: no need to settle it
+				known = max(known, math.Nextafter(math.Float64frombits(w.seen.Load()), 0))
+			}
+			if v > known {
+				if v = w.exact(p.p[k], known); v > known {
 					w.t.max, w.t.where = v, p.p[k]
+					w.saw(v)
 				}
 			}
 		}
@@ -470,6 +280,15 @@ func (w *worker) enter(c *cands, p *patch, o *view, cls Class) {
 			if c.n > 0 {
 				w.side = int16(c.list[o.best[k]].w.side)
 			}
+		}
+	}
+}
+
+// saw raises the greatest sample of all stretches so far.
+func (s *surface) saw(v float64) {
+	for old := s.seen.Load(); v > math.Float64frombits(old); old = s.seen.Load() {
+		if s.seen.CompareAndSwap(old, math.Float64bits(v)) {
+			return
 		}
 	}
 }
@@ -576,7 +395,7 @@ func (s *surface) round(ctx context.Context, goal float64, final bool, todo []in
 	var lock sync.Mutex
 	err := inParallel(ctx, len(parts), func() func(int) error {
 		w := &worker{surface: s, ctx: ctx, goal: goal, final: final, reach: s.reach.worker(), cos: make([]float64, len(s.turns))}
-		w.hist = make([]int64, histLen+1)
+		w.hist = make([]int64, histLen+coarseLen+1)
 		lock.Lock()
 		hists = append(hists, w.hist)
 		lock.Unlock()
@@ -597,7 +416,7 @@ func (s *surface) round(ctx context.Context, goal float64, final bool, todo []in
 	if err != nil {
 		return err
 	}
-	total.hist = make([]int64, histLen+1)
+	total.hist = make([]int64, histLen+coarseLen+1)
 	for _, h := range hists {
 		for i, v := range h {
 			total.hist[i] += v
