@@ -21,9 +21,9 @@ const (
 	histLen    = 20000
 	coarseStep = 0.01 // beyond histStep·histLen
 	coarseLen  = 10000
-	// deepLeft is what is left, mm, beyond which it does not matter whether the moves kept for a patch are
-	// the nearest to each of its corners.
-	deepLeft = 0.1
+	// deepLeft times the tolerance is what is left beyond which it does not matter whether the moves kept
+	// for a patch are the nearest to each of its corners.
+	deepLeft = 3
 	// sureFactor and sureExtra say how close the bound is brought to the greatest sample.
 	sureFactor, sureExtra = 1.1, 3e-4
 )

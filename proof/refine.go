@@ -163,7 +163,7 @@ func (w *worker) refine(c *cands, p *patch, o view) {
 			w.refine(&cf, p, o)
 			return
 		}
-		if cls == Left && o.low < deepLeft {
+		if cls == Left && o.low < deepLeft*tol {
 			w.sharpen(p, &o)
 		}
 		if cls != Left || o.low > tol && !w.final {
