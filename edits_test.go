@@ -1,7 +1,9 @@
 package barwise_test
 
 import (
+	"bytes"
 	"context"
+	"errors"
 	"fmt"
 	"strings"
 	"testing"
@@ -50,6 +52,9 @@ func TestEditedPrograms(t *testing.T) {
 			}
 			return 0
 		}, "spindle-off", 0},
+		{"the spindle stops half way", finish, func(l []string) int { return halfWay(l, "M5") }, "spindle-off", 0},
+		{"the spindle turns backward half way", finish, func(l []string) int { return halfWay(l, "M4") }, "spindle-reverse", 0},
+		{"too fast a spindle half way", finish, func(l []string) int { return halfWay(l, "S90000") }, "spindle-range", 0},
 		{"into the floor of the vise", rough, func(l []string) int { return before(l, "M5", "G0 X12 Y23\nG1 Z-5.5 F600") + 1 }, "vise", 0},
 	} {
 		texts := append([]barwise.Text{}, o.Texts...)
@@ -71,6 +76,12 @@ func TestEditedPrograms(t *testing.T) {
 		if got.Facts.Gouge.Max < c.gouge {
 			t.Errorf("%s: gouge of %g µm, want %g", c.name, got.Facts.Gouge.Max, c.gouge)
 		}
+	}
+	texts := append([]barwise.Text{}, o.Texts...)
+	texts[finish].Data = bytes.Replace(texts[finish].Data, []byte("(tool 2)"), []byte("(tool 3)"), 1)
+	var bad *finding.InputError
+	if _, err := barwise.Prove(context.Background(), j, texts, barwise.Options{NoPictures: true}); !errors.As(err, &bad) || bad.Code != "program-tool" {
+		t.Errorf("another cutter's number called: %v", err)
 	}
 	if got := judge(t, j, append(append([]barwise.Text{}, o.Texts[:finish]...), o.Texts[finish+1:]...)); find(got.Facts.Findings, "leftover") == nil || !got.Blocked() {
 		t.Errorf("one side not finished: %s, %v", got.Facts.Verdict, got.Facts.Findings)
@@ -126,6 +137,18 @@ func before(lines []string, mark, text string) int {
 		if l == mark {
 			lines[i] = text + "\n" + l
 			return i + 1
+		}
+	}
+	return 0
+}
+
+// halfWay puts a line among feed moves in the middle of a program, and returns the number of the move
+// behind it: a rapid is told by its G0 at most three lines above.
+func halfWay(lines []string, text string) int {
+	for i := len(lines) / 2; i < len(lines); i++ {
+		if !strings.Contains(strings.Join(lines[i-4:i+1], ""), "G") {
+			lines[i] = text + "\n" + lines[i]
+			return i + 2
 		}
 	}
 	return 0

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"barwise/finding"
@@ -14,6 +15,7 @@ import (
 	"barwise/geom"
 	"barwise/job"
 	"barwise/motion"
+	"barwise/path"
 	"barwise/proof"
 	"barwise/report"
 	"barwise/shop/cutter"
@@ -107,9 +109,46 @@ func (r *run) readBack(ctx context.Context, texts []Text) ([]replayed, error) {
 		if !ok {
 			return nil, finding.Bad("program-cutter", t.Name, fmt.Sprintf("is for cutter %q, which the job does not use", text.Cutter), "correct the line (cutter …) at its head, or add the cutter to the job")
 		}
-		out = append(out, replayed{Text: text, cutter: c, time: motion.Plan(text.Start, text.Moves, r.held())})
+		if text.Tool != 0 && text.Tool != c.Number {
+			return nil, finding.Bad("program-tool", t.Name, fmt.Sprintf("calls tool %d, the job's cutter %s has the number %d", text.Tool, c.ID, c.Number), "correct T and the line (tool …), or the cutter's number in the job")
+		}
+		p := replayed{Text: text, cutter: c, time: motion.Plan(text.Start, text.Moves, r.held())}
+		r.findings = append(r.findings, p.spindle(r.job.Machine)...)
+		out = append(out, p)
 	}
 	return out, nil
+}
+
+// spindle holds what the text asks of the spindle along its way against the moves at a feed, one finding
+// a code. The proof judges the speed a program begins with; here it is the later ones, for text may stop
+// the spindle half way, turn it backward or ask for another speed.
+func (p replayed) spindle(m machine.Machine) []finding.Finding {
+	var out []finding.Finding
+	found := map[string]bool{}
+	for _, s := range p.Text.Spindle() {
+		k := slices.IndexFunc(p.Moves[s.From:s.To], func(m path.Move) bool { return m.Mode != path.Rapid && m.Mode != path.Dwell })
+		if k < 0 || p.SpindleRPM == 0 || s.RPM == p.SpindleRPM {
+			continue
+		}
+		f := finding.Finding{Severity: finding.Blocking, Where: fmt.Sprintf("%s, line %d, side %g°", p.Name, p.Moves[s.From+k].Line, p.SideDeg)}
+		switch {
+		case s.RPM == 0:
+			f.Code, f.Text, f.Hint = "spindle-off", "a move at feed while the spindle stands", "start the spindle before it"
+		case s.RPM < 0:
+			f.Code, f.Text, f.Hint = "spindle-reverse", "a move at feed while the spindle turns in reverse: the edges run backward", "write M3 in place of M4"
+		case s.RPM < m.SpindleMin || m.SpindleMax > 0 && s.RPM > m.SpindleMax:
+			f.Code, f.Text, f.Hint = "spindle-range", fmt.Sprintf("the spindle is asked for %g /min, the machine gives %g to %g", s.RPM, m.SpindleMin, m.SpindleMax), "change S"
+		case p.cutter.MaxRPM > 0 && s.RPM > p.cutter.MaxRPM:
+			f.Code, f.Text, f.Hint = "cutter-speed", fmt.Sprintf("cutter %s may turn at %g /min, S asks for %g", p.cutter.ID, p.cutter.MaxRPM, s.RPM), "lower S"
+		default:
+			continue
+		}
+		if !found[f.Code] {
+			found[f.Code] = true
+			out = append(out, f)
+		}
+	}
+	return out
 }
 
 // held is the machine with the bar lying as the job says.
