@@ -178,7 +178,7 @@ func takes(t reflect.Type, tag reflect.StructTag) string {
 		return k.Name
 	}
 	if x, ok := reflect.New(t).Interface().(interface{ Wants() string }); ok {
-		w, _, _ := strings.Cut(x.Wants(), " with the keys")
+		w, _, _ := strings.Cut(x.Wants(), " with the key")
 		return strings.TrimPrefix(strings.Replace(w, ", or a ", " or ", 1), "a ")
 	}
 	switch t.Kind() {

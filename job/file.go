@@ -60,14 +60,13 @@ type SpigotForm struct {
 // SpigotFields are the keys of a spigot.
 type SpigotFields struct {
 	Diameter *unit.Length `yaml:"diameter" above:"0" jsonschema_description:"its diameter" std:"0.3 of the bar's smallest size"`
-	Inset    *unit.Length `yaml:"inset" min:"0" jsonschema_description:"how far it reaches into the piece" std:"1 mm"`
 }
 
 // ReadForm reads the word none, or a mapping.
 func (s *SpigotForm) ReadForm(n form.Node) error {
 	if w, ok := n.Scalar(); ok {
 		if w != "none" {
-			return n.Bad("word", fmt.Sprintf("%s: found %q, allowed is none, or a mapping with the keys diameter, inset", n.Path, w), "")
+			return n.Bad("word", fmt.Sprintf("%s: found %q, allowed is none, or a mapping with the key diameter", n.Path, w), "")
 		}
 		s.None = true
 		return nil
@@ -76,7 +75,7 @@ func (s *SpigotForm) ReadForm(n form.Node) error {
 }
 
 // Wants says what may be written.
-func (s *SpigotForm) Wants() string { return "none, or a mapping with the keys diameter, inset" }
+func (s *SpigotForm) Wants() string { return "none, or a mapping with the key diameter" }
 
 // RoughForm is a roughing cut as it is written.
 type RoughForm struct {

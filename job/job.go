@@ -66,10 +66,10 @@ type Lay struct {
 	Spigot  Spigot
 }
 
-// Spigot is the stub we add between the piece and the bar. Diameter 0: the model brings its own.
+// Spigot is the stub we add between the piece and the bar, as deep into the piece as its section needs.
+// Diameter 0: the model brings its own.
 type Spigot struct {
 	Diameter float64 // mm
-	Inset    float64 // mm it reaches into the piece, so that the two overlap
 }
 
 // Rough is one roughing cut over all sides.

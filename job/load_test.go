@@ -100,7 +100,7 @@ bar: {shape: square, size: 20, length: 90, grip: 20}
 			t.Errorf("a default at %s", d.Path)
 		}
 	}
-	lay = append(lay, "spigot: {diameter: "+seen["lay.spigot.diameter"].Value+", inset: "+seen["lay.spigot.inset"].Value+"}")
+	lay = append(lay, "spigot: {diameter: "+seen["lay.spigot.diameter"].Value+"}")
 	long += top
 	for name, keys := range map[string][]string{"lay": lay, "hold": hold, "rough": rough, "finish": finish} {
 		long += name + ": {" + strings.Join(keys, ", ") + "}\n"
@@ -262,7 +262,7 @@ func TestLay(t *testing.T) {
 	if l := lay("{spigot: none}"); l.Spigot.Diameter != 0 || l.Gap != 0 {
 		t.Errorf("%+v", l)
 	}
-	if l := lay("{spigot: {diameter: 8}, gap: 3}"); l.Spigot.Diameter != 8 || l.Gap != 3 || l.Spigot.Inset != 1 {
+	if l := lay("{spigot: {diameter: 8}, gap: 3}"); l.Spigot.Diameter != 8 || l.Gap != 3 {
 		t.Errorf("%+v", l)
 	}
 }

@@ -101,7 +101,6 @@ func least(b bar.Bar) float64 { return min(b.Width, b.Height) }
 const (
 	stdGap        = 5   // mm
 	stdEnd        = 2   // mm
-	stdInset      = 1   // mm
 	stdSpigotPart = 0.3 // of the bar's smallest size
 )
 
@@ -143,7 +142,6 @@ func (r *resolver) lay() error {
 		}
 		std := unit.Length(stdSpigotPart * least(r.Bar))
 		l.Spigot.Diameter = or(r, s.Diameter, "lay.spigot.diameter", std, "0.3 of the bar's smallest size (typical, no source)")
-		l.Spigot.Inset = or(r, s.Inset, "lay.spigot.inset", unit.Length(stdInset), "so that piece and spigot overlap")
 		if l.Spigot.Diameter >= least(r.Bar) {
 			return r.Bad("size", "lay.spigot.diameter", fmt.Sprintf("lay.spigot.diameter: found %s, allowed is less than the bar's size, %s",
 				r.show(unit.Length(l.Spigot.Diameter)), r.show(unit.Length(least(r.Bar)))), "")
