@@ -72,7 +72,7 @@ func (r *run) located(path string, err error) error {
 // over is how far beyond bar and model the tip goes, so that their edges are cut clean.
 func over(c cutter.Cutter) float64 { return c.R + 0.5 }
 
-// clearTip is the lowest height a tip may have on a side: above the floor the bar lies on.
+// lowest is the lowest height a tip may have on a side: above the floor the bar lies on.
 func (r *run) lowest(deg float64) float64 { return r.job.Floor(deg) + r.job.Hold.Clearance }
 
 // walls are what shank and holder must stay clear of beside the model on a side.
