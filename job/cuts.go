@@ -76,7 +76,8 @@ func (r *resolver) rough(path string, f RoughForm) error {
 		o.Allowance = or(r, f.Allowance, path+".allowance", unit.Length(0), "no finish cut follows")
 	}
 	o.PastAxis = or(r, f.PastAxis, path+".past_axis", unit.Length(stdPastAxis), "so that opposite sides meet (common practice, no source)")
-	o.SpindleRPM, o.Feed, o.EntryFeed, err = r.speeds(path, c, f.Spindle, f.Feed, f.EntryFeed)
+	level := min(r.Machine.Rate[0], r.Machine.Rate[1])
+	o.SpindleRPM, o.Feed, o.EntryFeed, err = r.speeds(path, c, level, f.Spindle, f.Feed, f.EntryFeed)
 	r.Rough = append(r.Rough, o)
 	return err
 }
@@ -103,14 +104,17 @@ func (r *resolver) finish(path string, f FinishForm) error {
 	if err := r.ridges(path, &o, f); err != nil {
 		return err
 	}
-	if o.Cusp >= r.Tolerance {
-		r.warn(finding.Warning, "cusp", path+".cusp", fmt.Sprintf("a cusp of %s uses up the tolerance of %s",
-			r.show(unit.Length(o.Cusp)), r.show(unit.Length(r.Tolerance))), "ask for a cusp of half the tolerance")
-	}
 	o.Direction = r.orWord(f.Direction, path+".direction", "along", "long passes keep the feed up")
 	o.Overlap = or(r, f.Overlap, path+".overlap", unit.Length(c.R), "half of DC")
 	o.Allowance = or(r, f.Allowance, path+".allowance", unit.Length(0), "the finished surface is the model's")
-	o.SpindleRPM, o.Feed, o.EntryFeed, err = r.speeds(path, c, f.Spindle, f.Feed, f.EntryFeed)
+	// the ridges of a cut that leaves something for a later one are not on the finished surface
+	if o.Allowance == 0 && o.Cusp >= r.Tolerance {
+		r.warn(finding.Warning, "cusp", path+".cusp", fmt.Sprintf("a cusp of %s uses up the tolerance of %s",
+			r.show(unit.Length(o.Cusp)), r.show(unit.Length(r.Tolerance))), "ask for a cusp of half the tolerance")
+	}
+	// passes climb the model's walls at the same feed, so the slowest axis says how fast
+	level := min(r.Machine.Rate[0], r.Machine.Rate[1], r.Machine.Rate[2])
+	o.SpindleRPM, o.Feed, o.EntryFeed, err = r.speeds(path, c, level, f.Spindle, f.Feed, f.EntryFeed)
 	r.Finish = append(r.Finish, o)
 	return err
 }
@@ -156,13 +160,13 @@ func working(c cutter.Cutter) (float64, string) {
 	return c.DC(), "DC"
 }
 
-// speeds resolves spindle speed and feeds.
-func (r *resolver) speeds(path string, c cutter.Cutter, n *unit.Speed, feed, entry *unit.Feed) (rpm, vf, ve float64, err error) {
+// speeds resolves spindle speed and feeds, the default one no faster than level, mm/s.
+func (r *resolver) speeds(path string, c cutter.Cutter, level float64, n *unit.Speed, feed, entry *unit.Feed) (rpm, vf, ve float64, err error) {
 	if rpm, err = r.spindle(path, c, n); err != nil {
 		return
 	}
 	d, where := working(c)
-	fz, level := r.Material.ChipPerMM.Value*d, min(r.Machine.Rate[0], r.Machine.Rate[1])
+	fz := r.Material.ChipPerMM.Value * d
 	std := wholePerMinute(min(cutter.Feed(rpm, c.Edges, fz), level))
 	why := fmt.Sprintf("%s x %d edges x %s a tooth (%s for each mm of %s in %s)", unit.Speed(rpm), c.Edges, r.show(unit.Length(fz)),
 		unit.Number(r.Material.ChipPerMM.Value, 4), where, r.Material.ID)
@@ -170,12 +174,13 @@ func (r *resolver) speeds(path string, c cutter.Cutter, n *unit.Speed, feed, ent
 		why += ", capped by the machine's rate"
 	}
 	vf = or(r, feed, path+".feed", unit.Feed(std), why)
-	if err = r.fast(path+".feed", vf, level); err != nil {
+	fastest := min(r.Machine.Rate[0], r.Machine.Rate[1])
+	if err = r.fast(path+".feed", vf, fastest); err != nil {
 		return
 	}
 	down := min(stdEntryPart*vf, r.Machine.Rate[2])
 	ve = or(r, entry, path+".entry_feed", unit.Feed(wholePerMinute(down)), "a third of the feed (common practice, no source)")
-	if err = r.fast(path+".entry_feed", ve, level); err != nil {
+	if err = r.fast(path+".entry_feed", ve, fastest); err != nil {
 		return
 	}
 	r.toothLoad(path, cutter.ToothLoad(vf, rpm, c.Edges), fz)

@@ -168,6 +168,11 @@ func TestFeedsFollowTheFormula(t *testing.T) {
 	if r := j.Rough[0]; r.SpindleRPM != 24000 || r.Feed != 50 { // 500 m/min at Ø3 would be 53 052; 24 000 x 2 x 0.09 would be 4320 mm/min
 		t.Errorf("not capped by the machine: %v rpm, %v mm/s", r.SpindleRPM, r.Feed)
 	}
+	// a finish climbs walls: the small mill's Z makes 1500 mm/min, 24 000 x 2 x 0.09 would be 4320
+	j = read(t, strings.Replace(strings.Replace(whole, "cutter: ball-1", "cutter: ball-3", 1), "  spindle: 12000 rpm\n", "", 1))
+	if f := j.Finish[0]; f.SpindleRPM != 24000 || f.Feed != 25 {
+		t.Errorf("finish not capped by Z: %v rpm, %v mm/s", f.SpindleRPM, f.Feed)
+	}
 	// brass at Ø3, middle of 100 to 300 m/min: 21 220.66 /min by n = 1000·vc/(π·D)
 	j = read(t, strings.Replace(whole, "tooling-board", "brass-c36000", 1))
 	if got := j.Rough[0].SpindleRPM; got != 21220 {
@@ -186,6 +191,7 @@ func TestDoubtfulThingsAreFindings(t *testing.T) {
 		s                     finding.Severity
 	}{
 		{"cusp: 2 um", "cusp: 10 um", "job-cusp", "dir/rook.yaml:9:9", finding.Warning},
+		{"cusp: 2 um", "cusp: 20 um\n  allowance: 50 um", "", "", finding.Warning}, // a later cut takes its ridges
 		{"spindle: 12000 rpm", "feed: 3000", "", "", finding.Warning},
 		{"spindle: 12000 rpm", "feed: 10", "job-tooth-load", "dir/rook.yaml:10:9", finding.Warning},
 		{"cutter: ball-1", "cutter: ball-0.5", "job-shank", "dir/rook.yaml:8:11", finding.Note},
