@@ -2,8 +2,6 @@
 package link
 
 import (
-	"math"
-
 	"barwise/geom"
 	"barwise/path"
 )
@@ -126,19 +124,3 @@ func (l *linker) cut(pass path.Pass) {
 	}
 	l.fed = l.fed[:0]
 }
-
-// Travel returns the length of the rapid moves and of the moves at a feed, mm.
-func Travel(moves []path.Move) (rapid, feed float64) {
-	for i := 1; i < len(moves); i++ {
-		d := moves[i].To.Sub(moves[i-1].To).Len()
-		if moves[i].Mode == path.Rapid {
-			rapid += d
-		} else {
-			feed += d
-		}
-	}
-	return rapid, feed
-}
-
-// gap is the level distance from the end of one pass to the start of the next.
-func gap(a, b geom.Vec2) float64 { return math.Hypot(a.X-b.X, a.Y-b.Y) }

@@ -77,8 +77,21 @@ func slowFree(f *field.Field, c cutter.Cutter, clear, wideProf, wideCollars floa
 	return top
 }
 
+// travel is the length of the rapid moves and of the moves at a feed, mm.
+func travel(moves []path.Move) (rapid, feed float64) {
+	for i := 1; i < len(moves); i++ {
+		d := moves[i].To.Sub(moves[i-1].To).Len()
+		if moves[i].Mode == path.Rapid {
+			rapid += d
+		} else {
+			feed += d
+		}
+	}
+	return rapid, feed
+}
+
 func slowWay(f *field.Field, c cutter.Cutter, clear, wide float64, a, b geom.Vec2) float64 {
-	n := int(gap(a, b)/0.2) + 1
+	n := int(b.Sub(a).Len()/0.2) + 1
 	top := math.Inf(-1)
 	for i := 0; i <= n; i++ {
 		top = max(top, slowFree(f, c, clear, wide, wide, a.Add(b.Sub(a).Mul(float64(i)/float64(n)))))
@@ -269,7 +282,7 @@ func TestFeedIsConserved(t *testing.T) {
 		at = all[len(all)-1]
 		_ = i
 	}
-	_, fed := Travel(moves)
+	_, fed := travel(moves)
 	if math.Abs(fed-want) > 1e-6 || math.Abs(toldLength-want) > 1e-6 {
 		t.Errorf("fed %g, told %g, want %g", fed, toldLength, want)
 	}
@@ -294,11 +307,11 @@ func TestLiveObstacle(t *testing.T) {
 		}
 	}
 	still := NewObstacle(f, c, 0)
-	before, _ := Travel(Link(passes, still.Free, testParams))
+	before, _ := travel(Link(passes, still.Free, testParams))
 	live := NewObstacle(f, c, 0)
 	p := testParams
 	p.Done = live.Cut
-	after, _ := Travel(Link(passes, live.Free, p))
+	after, _ := travel(Link(passes, live.Free, p))
 	if after >= before {
 		t.Errorf("rapids %g mm with a live obstacle, %g without", after, before)
 	}
