@@ -54,21 +54,6 @@ func BenchmarkCutMoves(b *testing.B) {
 	}
 }
 
-func BenchmarkCutChecked(b *testing.B) {
-	pts := raster(5000)
-	out := make([]Removed, 5000)
-	for b.Loop() {
-		b.StopTimer()
-		s := New(block, quarters, 0.05)
-		s.look(0)
-		b.StartTimer()
-		if err := s.CutChecked(context.Background(), 0, cutter.Ball(0.5), pts, out); err != nil {
-			b.Fatal(err)
-		}
-	}
-	b.ReportMetric(5000*float64(b.N)/b.Elapsed().Seconds()/1e6, "Mmoves/s")
-}
-
 // carvedBar is a 40×40×60 bar at 0.1 mm turned to a wavy column from four sides.
 func carvedBar(degs []float64) *Stack {
 	shape := bar.Square
@@ -125,18 +110,6 @@ func BenchmarkRender(b *testing.B) {
 			b.Fatal(err)
 		}
 	})
-}
-
-// What a proof asks of every move: a Ø6 shank just over the stock.
-func BenchmarkMet(b *testing.B) {
-	s := carvedBar(quarters)
-	p := cutter.FlatEnd(3)
-	for b.Loop() {
-		for y := 0.0; y < 60; y += 0.1 {
-			s.Met(0, p, geom.Vec3{X: 1, Y: y, Z: 20.5}, geom.Vec3{X: 1.4, Y: y, Z: 20.5})
-		}
-	}
-	b.ReportMetric(600*float64(b.N)/b.Elapsed().Seconds()/1e6, "Mmoves/s")
 }
 
 func BenchmarkNew(b *testing.B) {

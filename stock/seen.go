@@ -25,23 +25,11 @@ func (w *walker) top(ln *line, i, j int, z float64) float32 {
 // steps, the top may there be lower than the true one by up to half a pitch times the slope at which
 // the column meets its surface; of sides across by up to half a pitch where their surface is a wall.
 func (s *Stack) Seen(side int) *field.Field {
-	out, _ := s.seen(side, false)
-	return out
-}
-
-// seen also returns the line of every row where keep asks for it.
-func (s *Stack) seen(side int, keep bool) (out *field.Field, lines []*line) {
-	sd := &s.sides[side]
-	out = field.New(sd.h.Grid, field.Empty)
-	lines = make([]*line, out.NY)
+	out := field.New(s.sides[side].h.Grid, field.Empty)
 	_ = eachBand(context.Background(), 0, out.NY-1, func(j0, j1 int) error {
 		w := s.newWalker(side)
 		ln := w.newLine()
 		for j := j0; j <= j1; j++ {
-			if keep {
-				ln = w.newLine()
-				lines[j] = ln
-			}
 			w.fill(ln, j)
 			row := out.Row(j)
 			for i := range row {
@@ -50,14 +38,5 @@ func (s *Stack) seen(side int, keep bool) (out *field.Field, lines []*line) {
 		}
 		return nil
 	})
-	return out, lines
-}
-
-// SeenAfter lowers seen, a result of Seen of the side, by what has been cut from that side since: an
-// upper bound of what Seen would return, equal to it but where a cut opened a hollow that another side
-// had left below.
-func (s *Stack) SeenAfter(side int, seen *field.Field) {
-	for i, h := range s.sides[side].h.Z {
-		seen.Z[i] = min(seen.Z[i], h)
-	}
+	return out
 }

@@ -46,8 +46,6 @@ type side struct {
 	h    *field.Field
 	cols []column
 	gen  int // counts the cuts
-
-	top *tops // what CutChecked and Met know of the stock's top; nil or stale after a cut elsewhere
 }
 
 // column is the bar's section over one column of cells, in the frame of the side.
@@ -136,7 +134,6 @@ func (s *Stack) Clone() *Stack {
 	c := &Stack{Bar: s.Bar, Pitch: s.Pitch, rows: s.rows, sides: append([]side(nil), s.sides...)}
 	for i := range c.sides {
 		c.sides[i].h = s.sides[i].h.Clone()
-		c.sides[i].top = nil
 	}
 	return c
 }

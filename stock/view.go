@@ -2,6 +2,7 @@ package stock
 
 import (
 	"math"
+	"slices"
 
 	"barwise/geom"
 	"barwise/geom/field"
@@ -332,7 +333,7 @@ func (v *View) face(p geom.Vec3, h *Hit) {
 // Ray follows a ray in the part frame to the first stock it meets: t along dir and the outward normal.
 // It keeps a View of its own until the next cut, so it is not for several goroutines at once; View is.
 func (s *Stack) Ray(origin, dir geom.Vec3) (t float64, n geom.Vec3, ok bool) {
-	if s.view == nil || !equal(s.view.gens, s.gens()) {
+	if s.view == nil || !slices.Equal(s.view.gens, s.gens()) {
 		s.view = s.View()
 	}
 	h, ok := s.view.Hit(origin, dir)

@@ -180,14 +180,3 @@ func topmost(ps []probe, x, z, floor float64) float64 {
 	}
 	return z
 }
-
-// allows reports whether the oblique sides leave the point (x, z).
-func (ln *line) allows(x, z float64) bool {
-	for n := range ln.oblique {
-		q := &ln.oblique[n]
-		if float64(x*q.sin)+float64(z*q.cos) > float64(q.row[q.cell(x, z)]) {
-			return false
-		}
-	}
-	return true
-}
