@@ -107,8 +107,8 @@ func editedPrograms(dir string) ([]string, error) {
 
 func checksum(b []byte) string { s := sha256.Sum256(b); return hex.EncodeToString(s[:]) }
 
-// Write puts the outcome into dir: everything is written beside it first and renamed into place only
-// when all of it is there. Files in dir that are not ours stay.
+// Write puts the outcome into dir: everything is written into an unfinished folder first and renamed
+// into place only when all of it is there. Files in dir that are not ours stay.
 func (o *Outcome) Write(ctx context.Context, dir string, overwrite bool) error {
 	if err := Writable(dir, overwrite); err != nil {
 		return err
