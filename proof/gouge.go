@@ -168,6 +168,9 @@ func (b *prober) searchBall(p, q geom.Vec3, any bool) (float64, geom.Vec3, bool)
 			if float64(dx*dx)+float64(dy*dy)+float64(dz*dz) >= float64(need*need) {
 				continue
 			}
+			if beyond(&t, p, q, need) {
+				continue
+			}
 			if d, w, ok := approach(&t, p, q, need); ok && d < need {
 				need, found = d, true
 				at = nearest(&t, p.Lerp(q, w))
@@ -181,6 +184,21 @@ func (b *prober) searchBall(p, q geom.Vec3, any bool) (float64, geom.Vec3, bool)
 		return b.tau, at, false
 	}
 	return b.p.R - need, at, true
+}
+
+// beyond reports whether the half-lines rising from p to q stay need or more off the triangle's plane,
+// on its upper side. A needle's plane is not to be trusted.
+func beyond(t *tri, p, q geom.Vec3, need float64) bool {
+	ab, ac := t.b.Sub(t.a), t.c.Sub(t.a)
+	n := ab.Cross(ac)
+	if n.Dot(n) <= 1e-12*float64(ab.Dot(ab)*ac.Dot(ac)) {
+		return false
+	}
+	if n.Z < 0 {
+		n = n.Mul(-1)
+	}
+	d := min(p.Sub(t.a).Dot(n), q.Sub(t.a).Dot(n))
+	return d > 0 && float64(d*d) >= float64(need*need)*n.Dot(n)*(1+1e-9)
 }
 
 func (b *prober) searchForm(p, q geom.Vec3, any bool) (float64, geom.Vec3, bool) {
