@@ -79,11 +79,10 @@ type Program struct {
 	FeedAsked  float64 `json:"feed_programmed_mm_min"`
 	FeedHeld   float64 `json:"feed_achieved_mm_min"`
 	SpindleRPM float64 `json:"spindle_rpm"`
-	Stepover   float64 `json:"stepover_mm"`
+	Stepover   float64 `json:"stepover_mm,omitempty"` // as planned; 0 for a text that was only read
 	Stepdown   float64 `json:"stepdown_mm,omitempty"`
 	ChipLoad   float64 `json:"chip_load_mm"`
 	Clearance  float64 `json:"shank_clearance_mm"` // least distance of shank and holder from stock
-	Picture    string  `json:"picture,omitempty"`
 }
 
 // Model is what was read and how it was laid in the bar.
