@@ -20,7 +20,7 @@ var floors = map[string]int{
 	"shop/bar": 1, "shop/cutter": 1, "shop/machine": 1, "shop/material": 1,
 
 	"shop/catalog": 2, "stock": 2,
-	"geom/mesh/stl": 2, "geom/mesh/obj": 2, "geom/mesh/ply": 2, "geom/mesh/threemf": 2,
+	"geom/mesh/stl": 2, "geom/mesh/obj": 2, "geom/mesh/ply": 2, "geom/mesh/threemf": 2, "geom/mesh/sample": 2,
 
 	"job": 3, "motion": 3, "gcode": 3, "proof": 3,
 	"plan/survey": 3, "plan/place": 3, "plan/cl": 3, "plan/link": 3,

@@ -9,6 +9,7 @@ import (
 
 	"barwise/geom"
 	"barwise/geom/mesh"
+	"barwise/geom/mesh/sample"
 )
 
 func near(t *testing.T, what string, got, want, tol float64) {
@@ -21,7 +22,7 @@ func near(t *testing.T, what string, got, want, tol float64) {
 // Closed forms: a box has the volume and the area of its measures; the polyhedral torus of n × k has
 // V − E + F = 0 and one handle (Euler, Poincaré); a genus-0 surface has χ = 2.
 func TestHealthOfSoundSolids(t *testing.T) {
-	b := box(v(-1, 2, 3), v(1, 5, 7)) // 2 × 3 × 4
+	b := sample.Box(v(-1, 2, 3), v(1, 5, 7)) // 2 × 3 × 4
 	for _, c := range []struct {
 		name         string
 		m            *mesh.Mesh
@@ -33,8 +34,8 @@ func TestHealthOfSoundSolids(t *testing.T) {
 	}{
 		{"box", b, 1, 2, 0, 24, 52, 8, 18},
 		{"torus", torus(10, 3, 40, 24), 1, 0, 1, torusVolume(10, 3, 40, 24), 0, 960, 2880},
-		{"two boxes apart", join(b, box(v(10, 0, 0), v(11, 1, 1))), 2, 2, 0, 25, 58, 16, 36},
-		{"box with a cavity", join(box(v(0, 0, 0), v(4, 4, 4)), inverted(box(v(1, 1, 1), v(3, 3, 3)))), 2, 2, 0, 56, 120, 16, 36},
+		{"two boxes apart", mesh.Join(b, sample.Box(v(10, 0, 0), v(11, 1, 1))), 2, 2, 0, 25, 58, 16, 36},
+		{"box with a cavity", mesh.Join(sample.Box(v(0, 0, 0), v(4, 4, 4)), sample.Inverted(sample.Box(v(1, 1, 1), v(3, 3, 3)))), 2, 2, 0, 56, 120, 16, 36},
 	} {
 		h := c.m.Health()
 		if !h.Closed || h.Flipped != 0 || h.Crowded != 0 || h.Pinched != 0 || h.Duplicates != 0 || h.Degenerate != 0 || len(h.Loops) != 0 || h.OneSided {
@@ -87,7 +88,7 @@ func TestHealthDoesNotDependOnPlaceOrOrder(t *testing.T) {
 		"relabelled":   p,
 		"quarter turn": m.Map(turn.ToSide),
 		"shifted":      m.Map(func(a geom.Vec3) geom.Vec3 { return a.Add(v(100, -50, 25)) }),
-		"mirrored":     inverted(m.Map(func(a geom.Vec3) geom.Vec3 { return v(-a.X, a.Y, a.Z) })),
+		"mirrored":     sample.Inverted(m.Map(func(a geom.Vec3) geom.Vec3 { return v(-a.X, a.Y, a.Z) })),
 	} {
 		h := q.Health()
 		near(t, name+" volume", h.Volume, want.Volume, 1e-9*want.Volume)
@@ -99,7 +100,7 @@ func TestHealthDoesNotDependOnPlaceOrOrder(t *testing.T) {
 }
 
 func TestHealthOfDefects(t *testing.T) {
-	b := box(v(0, 0, 0), v(1, 1, 1))
+	b := sample.Box(v(0, 0, 0), v(1, 1, 1))
 	t.Run("hole", func(t *testing.T) {
 		h := without(b, 0, 1).Health() // the whole face z = 0
 		if h.Closed || len(h.Loops) != 1 || h.Shells[0].Loops != 1 {
@@ -131,7 +132,7 @@ func TestHealthOfDefects(t *testing.T) {
 		}
 	})
 	t.Run("inside out", func(t *testing.T) {
-		h := inverted(b).Health()
+		h := sample.Inverted(b).Health()
 		if !h.Closed || h.Flipped != 0 || h.Volume != -1 {
 			t.Errorf("%+v", h)
 		}
@@ -160,7 +161,7 @@ func TestHealthOfDefects(t *testing.T) {
 		}
 	})
 	t.Run("two boxes on one edge", func(t *testing.T) {
-		m, _ := join(b, box(v(1, 1, 0), v(2, 2, 1))).Weld()
+		m, _ := mesh.Join(b, sample.Box(v(1, 1, 0), v(2, 2, 1))).Weld()
 		h := m.Health()
 		if !h.Closed || h.Crowded != 1 || len(h.Shells) != 2 || h.Shells[0].Euler != 2 || h.CrowdedAt != v(1, 1, 0.5) {
 			t.Errorf("%+v", h)
@@ -168,14 +169,14 @@ func TestHealthOfDefects(t *testing.T) {
 		near(t, "volume", h.Volume, 2, 1e-12)
 	})
 	t.Run("two boxes on one face", func(t *testing.T) {
-		m, _ := join(b, box(v(1, 0, 0), v(2, 1, 1))).Weld()
+		m, _ := mesh.Join(b, sample.Box(v(1, 0, 0), v(2, 1, 1))).Weld()
 		h := m.Health()
 		if !h.Closed || len(h.Shells) != 2 || h.Duplicates == 0 {
 			t.Errorf("%+v", h)
 		}
 	})
 	t.Run("two boxes on one corner", func(t *testing.T) {
-		m, _ := join(b, box(v(1, 1, 1), v(2, 2, 2))).Weld()
+		m, _ := mesh.Join(b, sample.Box(v(1, 1, 1), v(2, 2, 2))).Weld()
 		h := m.Health()
 		if !h.Closed || h.Pinched != 1 || h.PinchedAt != v(1, 1, 1) || len(h.Shells) != 2 || h.Vertices != 15 {
 			t.Errorf("%+v", h)
@@ -353,7 +354,7 @@ func TestWinding(t *testing.T) {
 		want float64
 	}{{v(5, 0, 0), 1}, {v(0, 0, 0), 0}, {v(0, -5, 1), 1}, {v(9, 0, 0), 0}} {
 		near(t, "winding", m.Winding(c.p), c.want, 1e-9)
-		near(t, "winding inverted", inverted(m).Winding(c.p), -c.want, 1e-9)
+		near(t, "winding inverted", sample.Inverted(m).Winding(c.p), -c.want, 1e-9)
 	}
 }
 

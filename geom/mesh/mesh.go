@@ -36,3 +36,16 @@ func (m *Mesh) Map(f func(geom.Vec3) geom.Vec3) *Mesh {
 	}
 	return out
 }
+
+// Join puts meshes into one, each behind the one before it, as shells that share no vertex.
+func Join(ms ...*Mesh) *Mesh {
+	out := &Mesh{}
+	for _, m := range ms {
+		shift := int32(len(out.Vertices))
+		out.Vertices = append(out.Vertices, m.Vertices...)
+		for _, t := range m.Triangles {
+			out.Triangles = append(out.Triangles, [3]int32{t[0] + shift, t[1] + shift, t[2] + shift})
+		}
+	}
+	return out
+}

@@ -9,6 +9,7 @@ import (
 	"barwise/finding"
 	"barwise/geom"
 	"barwise/geom/mesh"
+	"barwise/geom/mesh/sample"
 )
 
 func TestWeldIsExact(t *testing.T) {
@@ -49,7 +50,7 @@ func TestWeldAgainstAMap(t *testing.T) {
 
 func TestWeldDropsCollapsedAndUnused(t *testing.T) {
 	soup := &mesh.Mesh{}
-	c := box(v(0, 0, 0), v(1, 1, 1))
+	c := sample.Box(v(0, 0, 0), v(1, 1, 1))
 	soup.Vertices = append(soup.Vertices, v(50, 50, 50)) // not used
 	for i := range c.Triangles {
 		p, q, r := c.Corners(i)

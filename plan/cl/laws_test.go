@@ -13,6 +13,7 @@ import (
 	"barwise/geom"
 	"barwise/geom/field"
 	"barwise/geom/mesh"
+	"barwise/geom/mesh/sample"
 	"barwise/shop/cutter"
 )
 
@@ -323,7 +324,7 @@ func TestEdges(t *testing.T) {
 
 // Beside an upright wall of height 1 the cutter rests on the wall's upper edge: at 1 − h(d).
 func TestWall(t *testing.T) {
-	m := block(geom.Vec3{X: -5, Y: -5, Z: -1}, geom.Vec3{X: 0, Y: 5, Z: 1})
+	m := sample.Box(geom.Vec3{X: -5, Y: -5, Z: -1}, geom.Vec3{X: 0, Y: 5, Z: 1})
 	g := field.Grid{X0: -1, Y0: -1, DX: 0.125, DY: 0.5, NX: 20, NY: 5}
 	for name, p := range cutters() {
 		f := mustField(t, m, geom.TurnDeg(0), p, 0, g)
@@ -343,7 +344,7 @@ func TestWall(t *testing.T) {
 
 func TestSameBytesOnAnyNumberOfCores(t *testing.T) {
 	r := rand.New(rand.NewPCG(19, 20))
-	m := join(globe(r, geom.Vec3{X: 2, Y: 2, Z: 1}, 1.5, 40, 60, 0.01), terrain(r, 20, 4, 0.2))
+	m := mesh.Join(globe(r, geom.Vec3{X: 2, Y: 2, Z: 1}, 1.5, 40, 60, 0.01), terrain(r, 20, 4, 0.2))
 	g := field.Grid{X0: -0.5, Y0: -0.5, DX: 0.025, DY: 0.037, NX: 200, NY: 140}
 	run := func(cores int) []byte {
 		defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(cores))
@@ -471,9 +472,9 @@ func TestOddInput(t *testing.T) {
 func TestScales(t *testing.T) {
 	r := rand.New(rand.NewPCG(23, 24))
 	for name, m := range map[string]*mesh.Mesh{
-		"large": block(geom.Vec3{X: -300, Y: -200, Z: -5}, geom.Vec3{X: 2.2, Y: 2.3, Z: 0.7}),
+		"large": sample.Box(geom.Vec3{X: -300, Y: -200, Z: -5}, geom.Vec3{X: 2.2, Y: 2.3, Z: 0.7}),
 		"small": globe(r, geom.Vec3{X: 2, Y: 2, Z: 1}, 0.05, 20, 20, 0.1),
-		"both":  join(terrain(r, 3, 4, 1), globe(r, geom.Vec3{X: 2, Y: 2, Z: 1}, 0.1, 12, 12, 0.2)),
+		"both":  mesh.Join(terrain(r, 3, 4, 1), globe(r, geom.Vec3{X: 2, Y: 2, Z: 1}, 0.1, 12, 12, 0.2)),
 	} {
 		for _, g := range []field.Grid{
 			{X0: 0.013, Y0: 0.017, DX: 0.4, DY: 0.04, NX: 10, NY: 90},

@@ -12,6 +12,7 @@ import (
 
 	"barwise/geom"
 	"barwise/geom/mesh"
+	"barwise/geom/mesh/sample"
 )
 
 // globe is a closed sphere of radius r round c with its vertices moved out or in by up to rough.
@@ -50,40 +51,6 @@ func globe(r *rand.Rand, c geom.Vec3, radius float64, rings, sectors int, rough 
 	return m
 }
 
-// block is the closed box from a to b.
-func block(a, b geom.Vec3) *mesh.Mesh {
-	m := &mesh.Mesh{}
-	for i := range 8 {
-		p := a
-		if i&1 != 0 {
-			p.X = b.X
-		}
-		if i&2 != 0 {
-			p.Y = b.Y
-		}
-		if i&4 != 0 {
-			p.Z = b.Z
-		}
-		m.Vertices = append(m.Vertices, p)
-	}
-	for _, q := range [][4]int32{{0, 2, 3, 1}, {4, 5, 7, 6}, {0, 1, 5, 4}, {2, 6, 7, 3}, {0, 4, 6, 2}, {1, 3, 7, 5}} {
-		m.Triangles = append(m.Triangles, [3]int32{q[0], q[1], q[2]}, [3]int32{q[0], q[2], q[3]})
-	}
-	return m
-}
-
-func join(ms ...*mesh.Mesh) *mesh.Mesh {
-	out := &mesh.Mesh{}
-	for _, m := range ms {
-		n := int32(len(out.Vertices))
-		out.Vertices = append(out.Vertices, m.Vertices...)
-		for _, t := range m.Triangles {
-			out.Triangles = append(out.Triangles, [3]int32{t[0] + n, t[1] + n, t[2] + n})
-		}
-	}
-	return out
-}
-
 // sampleMeshes are small meshes of every kind that can come: closed, open, turned inside out, degenerate,
 // doubled, not manifold.
 func sampleMeshes(r *rand.Rand) map[string]*mesh.Mesh {
@@ -93,8 +60,8 @@ func sampleMeshes(r *rand.Rand) map[string]*mesh.Mesh {
 		"sphere":  globe(r, geom.Vec3{X: 2, Y: 2, Z: 1}, 1.5, 24, 40, 0),
 		"rough":   rough,
 		"spiky":   globe(r, geom.Vec3{X: 2, Y: 2, Z: 1}, 1.5, 8, 9, 0.9),
-		"block":   block(geom.Vec3{X: 1, Y: 1.2, Z: 0}, geom.Vec3{X: 3.1, Y: 2.9, Z: 1.3}),
-		"blocks":  join(block(geom.Vec3{X: 1, Y: 1.2}, geom.Vec3{X: 3.1, Y: 2.9, Z: 1.3}), block(geom.Vec3{X: 2, Y: 2, Z: 1.3}, geom.Vec3{X: 2.5, Y: 2.5, Z: 2})),
+		"block":   sample.Box(geom.Vec3{X: 1, Y: 1.2, Z: 0}, geom.Vec3{X: 3.1, Y: 2.9, Z: 1.3}),
+		"blocks":  mesh.Join(sample.Box(geom.Vec3{X: 1, Y: 1.2}, geom.Vec3{X: 3.1, Y: 2.9, Z: 1.3}), sample.Box(geom.Vec3{X: 2, Y: 2, Z: 1.3}, geom.Vec3{X: 2.5, Y: 2.5, Z: 2})),
 		"terrain": terrain(r, 14, 4, 0.6),
 		"steps":   steppedTerrain(r, 9, 4),
 	}

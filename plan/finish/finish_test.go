@@ -237,7 +237,7 @@ func TestSquareBarGivesWedges(t *testing.T) {
 func TestQuarterTurn(t *testing.T) {
 	const r = 0.8
 	m := ellipsoid(geom.Vec3{X: 4, Y: 5, Z: 2.5}, 40)
-	m = together(moved(m, geom.Vec3{X: 0.3, Z: -0.2}), moved(ellipsoid(geom.Vec3{X: 1, Y: 2, Z: 1}, 20), geom.Vec3{X: 2, Y: 3, Z: 2}))
+	m = mesh.Join(moved(m, geom.Vec3{X: 0.3, Z: -0.2}), moved(ellipsoid(geom.Vec3{X: 1, Y: 2, Z: 1}, 20), geom.Vec3{X: 2, Y: 3, Z: 2}))
 	turned := m.Map(geom.TurnDeg(90).ToSide)
 	run := func(m *mesh.Mesh) *Output {
 		in := Input{Surface: cl.NewSurface(m), Mesh: m, Cutter: cutter.Ball(r), Sides: fourSides(6, -6), YMin: -6, YMax: 6}

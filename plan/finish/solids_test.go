@@ -112,16 +112,3 @@ func slope(half, ga, gc float64) *mesh.Mesh {
 func moved(m *mesh.Mesh, d geom.Vec3) *mesh.Mesh {
 	return m.Map(func(p geom.Vec3) geom.Vec3 { return p.Add(d) })
 }
-
-// together puts meshes into one.
-func together(ms ...*mesh.Mesh) *mesh.Mesh {
-	out := &mesh.Mesh{}
-	for _, m := range ms {
-		n := int32(len(out.Vertices))
-		out.Vertices = append(out.Vertices, m.Vertices...)
-		for _, t := range m.Triangles {
-			out.Triangles = append(out.Triangles, [3]int32{t[0] + n, t[1] + n, t[2] + n})
-		}
-	}
-	return out
-}

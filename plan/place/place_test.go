@@ -13,31 +13,11 @@ import (
 	"barwise/geom"
 	"barwise/geom/mesh"
 	"barwise/geom/mesh/ply"
+	"barwise/geom/mesh/sample"
 	"barwise/shop/bar"
 )
 
 func v(x, y, z float64) geom.Vec3 { return geom.Vec3{X: x, Y: y, Z: z} }
-
-func box(lo, hi geom.Vec3) *mesh.Mesh {
-	m := &mesh.Mesh{}
-	for i := range 8 {
-		p := lo
-		if i&1 != 0 {
-			p.X = hi.X
-		}
-		if i&2 != 0 {
-			p.Y = hi.Y
-		}
-		if i&4 != 0 {
-			p.Z = hi.Z
-		}
-		m.Vertices = append(m.Vertices, p)
-	}
-	for _, q := range [][4]int32{{0, 2, 3, 1}, {4, 5, 7, 6}, {0, 1, 5, 4}, {2, 6, 7, 3}, {0, 4, 6, 2}, {1, 3, 7, 5}} {
-		m.Triangles = append(m.Triangles, [3]int32{q[0], q[1], q[2]}, [3]int32{q[0], q[2], q[3]})
-	}
-	return m
-}
 
 func square(w, length, grip float64) bar.Bar {
 	return bar.Bar{Shape: bar.Square, Width: w, Height: w, Length: length, Grip: grip}
@@ -70,7 +50,7 @@ func TestAxesAreRotations(t *testing.T) {
 // A box of 2 × 3 × 4 with its corner off the origin, in every position: it lies against the free end,
 // centred, volume kept.
 func TestPlaceBox(t *testing.T) {
-	m := box(v(5, 6, 7), v(7, 9, 11))
+	m := sample.Box(v(5, 6, 7), v(7, 9, 11))
 	for along, want := range map[string]geom.Vec3{"+x": v(3, 2, 4), "-x": v(3, 2, 4), "+y": v(2, 3, 4), "-y": v(2, 3, 4), "+z": v(2, 4, 3), "-z": v(2, 4, 3)} {
 		p, err := Place(context.Background(), m, Params{Bar: square(6, 30, 10), Along: along, EndAllowance: 1})
 		if err != nil {
@@ -91,7 +71,7 @@ func TestPlaceBox(t *testing.T) {
 
 // What faces side 0 comes to face the side of the turn's index angle.
 func TestTurn(t *testing.T) {
-	m := box(v(-1, 0, -1), v(1, 4, 1))
+	m := sample.Box(v(-1, 0, -1), v(1, 4, 1))
 	m.Vertices = append(m.Vertices, v(0, 2, 2.5))
 	for i, tr := range m.Triangles {
 		if tr == [3]int32{4, 5, 7} { // a peak on the face z = 1
@@ -112,7 +92,7 @@ func TestTurn(t *testing.T) {
 }
 
 func TestScaleHeightFit(t *testing.T) {
-	m := box(v(0, 0, 0), v(2, 4, 1))
+	m := sample.Box(v(0, 0, 0), v(2, 4, 1))
 	for _, c := range []struct {
 		p    Params
 		want float64
@@ -208,7 +188,7 @@ func TestEnclosingAgainstEveryTriple(t *testing.T) {
 }
 
 func TestSpigot(t *testing.T) {
-	m := box(v(-4, 0, -4), v(4, 20, 4))
+	m := sample.Box(v(-4, 0, -4), v(4, 20, 4))
 	p, err := Place(context.Background(), m, Params{Bar: square(12, 60, 20), Gap: 6, EndAllowance: 2, Spigot: &Spigot{Radius: 3, Fillet: 1}})
 	if err != nil {
 		t.Fatal(err)
@@ -240,7 +220,7 @@ func TestSpigot(t *testing.T) {
 }
 
 func TestSquareSpigot(t *testing.T) {
-	m := box(v(-4, 0, -4), v(4, 20, 4))
+	m := sample.Box(v(-4, 0, -4), v(4, 20, 4))
 	p, err := Place(context.Background(), m, Params{Bar: square(12, 60, 20), Gap: 6, Spigot: &Spigot{Radius: 3, Square: true}})
 	if err != nil {
 		t.Fatal(err)
@@ -252,8 +232,8 @@ func TestSquareSpigot(t *testing.T) {
 
 // A model whose lowest end is a small foot beside the axis: the spigot goes on until it is inside.
 func TestSpigotGoesDeeper(t *testing.T) {
-	foot, body := box(v(3, 0, -1), v(5, 5.01, 1)), box(v(-6, 5, -6), v(6, 20, 6))
-	m := join(foot, body)
+	foot, body := sample.Box(v(3, 0, -1), v(5, 5.01, 1)), sample.Box(v(-6, 5, -6), v(6, 20, 6))
+	m := mesh.Join(foot, body)
 	p, err := Place(context.Background(), m, Params{Bar: square(14, 60, 10), Gap: 6, Spigot: &Spigot{Radius: 2}})
 	if err != nil {
 		t.Fatal(err)
@@ -265,7 +245,7 @@ func TestSpigotGoesDeeper(t *testing.T) {
 		t.Errorf("%v", p.Findings)
 	}
 	// half of the section only
-	p, err = Place(context.Background(), box(v(0, 0, -6), v(6, 20, 6)), Params{Bar: square(14, 60, 10), Gap: 6, ShiftX: 3, Spigot: &Spigot{Radius: 2}})
+	p, err = Place(context.Background(), sample.Box(v(0, 0, -6), v(6, 20, 6)), Params{Bar: square(14, 60, 10), Gap: 6, ShiftX: 3, Spigot: &Spigot{Radius: 2}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -277,7 +257,7 @@ func TestSpigotGoesDeeper(t *testing.T) {
 }
 
 func TestRefusals(t *testing.T) {
-	m := box(v(-4, 0, -4), v(4, 20, 4))
+	m := sample.Box(v(-4, 0, -4), v(4, 20, 4))
 	for _, c := range []struct {
 		name string
 		p    Params

@@ -37,7 +37,7 @@ func (o *Placed) hang(p Params) error {
 			Hint:  "what stands out is cleaned off after parting"})
 	}
 	o.Spigot = h
-	o.Mesh = join(o.Mesh, spigotMesh(h, o.StubY))
+	o.Mesh = mesh.Join(o.Mesh, spigotMesh(h, o.StubY))
 	return nil
 }
 
@@ -237,18 +237,4 @@ func spigotMesh(h *Held, stub float64) *mesh.Mesh {
 		tri(top, at(len(rings)-1, k), at(len(rings)-1, k+1))
 	}
 	return m
-}
-
-// join puts two meshes into one, b behind a.
-func join(a, b *mesh.Mesh) *mesh.Mesh {
-	out := &mesh.Mesh{
-		Vertices:  append(slices.Clip(slices.Clone(a.Vertices)), b.Vertices...),
-		Triangles: make([][3]int32, 0, len(a.Triangles)+len(b.Triangles)),
-	}
-	out.Triangles = append(out.Triangles, a.Triangles...)
-	shift := int32(len(a.Vertices))
-	for _, t := range b.Triangles {
-		out.Triangles = append(out.Triangles, [3]int32{t[0] + shift, t[1] + shift, t[2] + shift})
-	}
-	return out
 }

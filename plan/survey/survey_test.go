@@ -13,52 +13,12 @@ import (
 	"barwise/finding"
 	"barwise/geom"
 	"barwise/geom/mesh"
+	"barwise/geom/mesh/sample"
 	"barwise/geom/mesh/stl"
 	"barwise/geom/mesh/threemf"
 )
 
 func v(x, y, z float64) geom.Vec3 { return geom.Vec3{X: x, Y: y, Z: z} }
-
-func box(lo, hi geom.Vec3) *mesh.Mesh {
-	m := &mesh.Mesh{}
-	for i := range 8 {
-		p := lo
-		if i&1 != 0 {
-			p.X = hi.X
-		}
-		if i&2 != 0 {
-			p.Y = hi.Y
-		}
-		if i&4 != 0 {
-			p.Z = hi.Z
-		}
-		m.Vertices = append(m.Vertices, p)
-	}
-	for _, q := range [][4]int32{{0, 2, 3, 1}, {4, 5, 7, 6}, {0, 1, 5, 4}, {2, 6, 7, 3}, {0, 4, 6, 2}, {1, 3, 7, 5}} {
-		m.Triangles = append(m.Triangles, [3]int32{q[0], q[1], q[2]}, [3]int32{q[0], q[2], q[3]})
-	}
-	return m
-}
-
-func join(ms ...*mesh.Mesh) *mesh.Mesh {
-	out := &mesh.Mesh{}
-	for _, m := range ms {
-		n := int32(len(out.Vertices))
-		out.Vertices = append(out.Vertices, m.Vertices...)
-		for _, t := range m.Triangles {
-			out.Triangles = append(out.Triangles, [3]int32{t[0] + n, t[1] + n, t[2] + n})
-		}
-	}
-	return out
-}
-
-func inverted(m *mesh.Mesh) *mesh.Mesh {
-	out := &mesh.Mesh{Vertices: m.Vertices}
-	for _, t := range m.Triangles {
-		out.Triangles = append(out.Triangles, [3]int32{t[0], t[2], t[1]})
-	}
-	return out
-}
 
 func look(t *testing.T, m *mesh.Mesh, info mesh.Info, p Params) *Report {
 	t.Helper()
@@ -78,7 +38,7 @@ func codes(r *Report) map[string]finding.Severity {
 }
 
 func TestLookAtSoundMesh(t *testing.T) {
-	r := look(t, box(v(0, 0, 0), v(10, 20, 30)), mesh.Info{Format: "binary STL"}, Params{UnitMM: 1})
+	r := look(t, sample.Box(v(0, 0, 0), v(10, 20, 30)), mesh.Info{Format: "binary STL"}, Params{UnitMM: 1})
 	if len(r.Findings) != 0 || !r.Closed() || r.Blocking() || r.UnitFrom != "given" || r.Health.Volume != 6000 || r.Health.Area != 2200 {
 		t.Errorf("%+v %v", r, r.Findings)
 	}
@@ -100,7 +60,7 @@ func TestUnit(t *testing.T) {
 		{0.2, mesh.Info{Unit: "centimeter", UnitMM: 10}, Params{}, "centimeter", "file", 10},
 		{0.2, mesh.Info{Unit: "centimeter", UnitMM: 10}, Params{UnitMM: 1}, "mm", "given", 1},
 	} {
-		r := look(t, box(v(0, 0, 0), v(c.size, c.size, c.size)), c.info, c.p)
+		r := look(t, sample.Box(v(0, 0, 0), v(c.size, c.size, c.size)), c.info, c.p)
 		if r.Unit != c.unit || r.UnitFrom != c.from || r.UnitMM != c.mm {
 			t.Errorf("%+v: %s %s %g", c, r.Unit, r.UnitFrom, r.UnitMM)
 		}
@@ -114,7 +74,7 @@ func TestUnit(t *testing.T) {
 }
 
 func TestFindings(t *testing.T) {
-	b := box(v(0, 0, 0), v(10, 20, 30))
+	b := sample.Box(v(0, 0, 0), v(10, 20, 30))
 	drop := func(m *mesh.Mesh, k int) *mesh.Mesh {
 		return &mesh.Mesh{Vertices: m.Vertices, Triangles: append(append([][3]int32{}, m.Triangles[:k]...), m.Triangles[k+1:]...)}
 	}
@@ -127,7 +87,7 @@ func TestFindings(t *testing.T) {
 			needle.Triangles = append(needle.Triangles, [3]int32{8, 3, 1}, [3]int32{0, 8, 1})
 		}
 	}
-	corner, _ := join(b, box(v(10, 20, 30), v(11, 21, 31))).Weld()
+	corner, _ := mesh.Join(b, sample.Box(v(10, 20, 30), v(11, 21, 31))).Weld()
 	for _, c := range []struct {
 		name string
 		m    *mesh.Mesh
@@ -138,13 +98,13 @@ func TestFindings(t *testing.T) {
 		{"hole", drop(b, 0), Params{}, map[string]finding.Severity{"mesh-open": finding.Blocking},
 			[]string{"loop 1 near (5, 10, 0) mm", "3 edges", "52.36 mm", "accept: open"}},
 		{"hole accepted", drop(b, 0), Params{AcceptOpen: true}, map[string]finding.Severity{"mesh-open": finding.Warning}, nil},
-		{"inside out", inverted(b), Params{}, map[string]finding.Severity{"mesh-inside-out": finding.Blocking}, []string{"-6000", "normals"}},
+		{"inside out", sample.Inverted(b), Params{}, map[string]finding.Severity{"mesh-inside-out": finding.Blocking}, []string{"-6000", "normals"}},
 		{"one turned over", turned, Params{}, map[string]finding.Severity{"mesh-flipped": finding.Blocking}, []string{"3 edges", "1 of 12"}},
 		{"needle", needle, Params{}, map[string]finding.Severity{"mesh-degenerate": finding.Note}, []string{"1 triangles"}},
-		{"two apart", join(b, box(v(50, 0, 0), v(60, 10, 10))), Params{}, map[string]finding.Severity{"mesh-apart": finding.Warning, "mesh-shells": finding.Note}, []string{"2 pieces", "6000, 1000"}},
-		{"two that overlap", join(b, box(v(5, 5, 5), v(50, 10, 10))), Params{}, map[string]finding.Severity{"mesh-shells": finding.Note}, nil},
-		{"cavity", join(b, inverted(box(v(2, 2, 2), v(4, 4, 4)))), Params{}, map[string]finding.Severity{"mesh-shells": finding.Note, "mesh-cavity": finding.Note}, nil},
-		{"one inside out", join(b, inverted(box(v(50, 0, 0), v(60, 10, 10)))), Params{},
+		{"two apart", mesh.Join(b, sample.Box(v(50, 0, 0), v(60, 10, 10))), Params{}, map[string]finding.Severity{"mesh-apart": finding.Warning, "mesh-shells": finding.Note}, []string{"2 pieces", "6000, 1000"}},
+		{"two that overlap", mesh.Join(b, sample.Box(v(5, 5, 5), v(50, 10, 10))), Params{}, map[string]finding.Severity{"mesh-shells": finding.Note}, nil},
+		{"cavity", mesh.Join(b, sample.Inverted(sample.Box(v(2, 2, 2), v(4, 4, 4)))), Params{}, map[string]finding.Severity{"mesh-shells": finding.Note, "mesh-cavity": finding.Note}, nil},
+		{"one inside out", mesh.Join(b, sample.Inverted(sample.Box(v(50, 0, 0), v(60, 10, 10)))), Params{},
 			map[string]finding.Severity{"mesh-inside-out": finding.Blocking, "mesh-shells": finding.Note, "mesh-apart": finding.Warning}, nil},
 		{"touching corners", corner, Params{}, map[string]finding.Severity{"mesh-shells": finding.Note, "mesh-pinched": finding.Note}, []string{"(10, 20, 30)"}},
 		{"plane", &mesh.Mesh{Vertices: []geom.Vec3{v(0, 0, 0), v(10, 0, 0), v(10, 10, 0), v(0, 10, 0)}, Triangles: [][3]int32{{0, 1, 2}, {0, 2, 3}}}, Params{},
@@ -153,8 +113,8 @@ func TestFindings(t *testing.T) {
 			map[string]finding.Severity{"mesh-open": finding.Blocking, "mesh-few": finding.Blocking}, []string{"1 triangles"}},
 		{"sheet of two sides", &mesh.Mesh{Vertices: []geom.Vec3{v(0, 0, 0), v(10, 0, 0), v(10, 10, 5)}, Triangles: [][3]int32{{0, 1, 2}, {0, 2, 1}}}, Params{},
 			map[string]finding.Severity{"mesh-flat": finding.Blocking, "mesh-duplicate": finding.Note, "mesh-few": finding.Blocking}, nil},
-		{"tiny", box(v(0, 0, 0), v(0.1, 0.1, 0.1)), Params{}, map[string]finding.Severity{"mesh-tiny": finding.Warning}, nil},
-		{"huge", box(v(0, 0, 0), v(1, 1, 3000)), Params{}, map[string]finding.Severity{"mesh-huge": finding.Warning}, nil},
+		{"tiny", sample.Box(v(0, 0, 0), v(0.1, 0.1, 0.1)), Params{}, map[string]finding.Severity{"mesh-tiny": finding.Warning}, nil},
+		{"huge", sample.Box(v(0, 0, 0), v(1, 1, 3000)), Params{}, map[string]finding.Severity{"mesh-huge": finding.Warning}, nil},
 		{"duplicate", &mesh.Mesh{Vertices: b.Vertices, Triangles: append(append([][3]int32{}, b.Triangles...), b.Triangles[3])}, Params{},
 			map[string]finding.Severity{"mesh-open": finding.Blocking, "mesh-nonmanifold": finding.Warning, "mesh-duplicate": finding.Note, "mesh-pinched": finding.Note}, nil},
 	} {
@@ -187,9 +147,9 @@ func TestFindings(t *testing.T) {
 func TestManyLoops(t *testing.T) {
 	m := &mesh.Mesh{}
 	for i := range 12 {
-		b := box(v(0, 0, float64(20*i)), v(10, 10, float64(20*i+10)))
+		b := sample.Box(v(0, 0, float64(20*i)), v(10, 10, float64(20*i+10)))
 		b.Triangles = b.Triangles[2:]
-		m = join(m, b)
+		m = mesh.Join(m, b)
 	}
 	r := look(t, m, mesh.Info{}, Params{UnitMM: 1, MaxLoops: 3})
 	n, rest := 0, ""
@@ -209,14 +169,14 @@ func TestManyLoops(t *testing.T) {
 func TestLookStops(t *testing.T) {
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
-	if _, err := Look(ctx, box(v(0, 0, 0), v(1, 1, 1)), mesh.Info{}, Params{}); !errors.Is(err, context.Canceled) {
+	if _, err := Look(ctx, sample.Box(v(0, 0, 0), v(1, 1, 1)), mesh.Info{}, Params{}); !errors.Is(err, context.Canceled) {
 		t.Error(err)
 	}
 }
 
 func TestOpen(t *testing.T) {
 	dir := t.TempDir()
-	b := box(v(0, 0, 0), v(10, 20, 30))
+	b := sample.Box(v(0, 0, 0), v(10, 20, 30))
 	var binary, zipped bytes.Buffer
 	if err := errors.Join(stl.Write(&binary, b, ""), threemf.Write(&zipped, b)); err != nil {
 		t.Fatal(err)
