@@ -8,7 +8,7 @@ import (
 
 // The bollard is finished with a ball of 1/32 in diameter, 0.397 mm radius: hollows are well over it.
 const (
-	nook   = 0.75 // radius of hollows between small parts
+	nook   = 0.8  // radius of hollows between small parts
 	barrel = 5.75 // radius of its post
 	plate  = 11.4 // half the width of its foot
 	inch   = 25.4
@@ -19,7 +19,7 @@ func bollard(p geom.Vec3) float64 {
 	rho := math.Sqrt(float64(p.X*p.X) + float64(p.Z*p.Z))
 	d := join(foot(p), max(rho-barrel, p.Y-36, 3-p.Y), 2)
 	d = join(d, rope(p, rho), nook)
-	d = join(d, crossbar(p), 1)
+	d = join(d, crossbar(p), 1.2)
 	d = join(d, head(p, rho), 2)
 	return stand(meet(d, -p.Y, 0.4), p, rho, 8, inch/4, 0.8)
 }
@@ -55,7 +55,7 @@ func rope(p geom.Vec3, rho float64) float64 {
 		}
 		lay := math.Cos(float64(3*math.Atan2(y, x)) + float64(15*math.Atan2(p.X, p.Z)) + n)
 		t := min(max(x/thick, 0), 1)
-		return math.Sqrt(float64(x*x)+float64(y*y)) - thick + float64(0.13*t*t)*(1-lay)
+		return math.Sqrt(float64(x*x)+float64(y*y)) - thick + float64(0.115*t*t)*(1-lay)
 	}
 	d := one(n)
 	if n > 0 {

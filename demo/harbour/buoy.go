@@ -9,7 +9,7 @@ import (
 // The buoy is finished with a ball of 2 mm diameter: hollows are well over its radius.
 const (
 	bay    = 1.4  // radius of hollows between its parts
-	panel  = 1.4 // and of those in the panels of its tower
+	panel  = 1.4  // and of those in the panels of its tower
 	arris  = 0.25 // of its edges
 	floatR = 7.2  // of its hull
 )
