@@ -307,7 +307,7 @@ func (o *Placed) stand(p Params) error {
 	o.Contact = Section(o.Mesh, o.ModelTriangles, o.StubY)
 	if o.Contact <= 0 {
 		return finding.Bad("model-loose", fmt.Sprintf("y %.4g mm", o.StubY), "the model has no section where it is to stand on the stub",
-			"embed it deeper, or hang it on a spigot")
+			"bring the base down to the stub in the model, or let a spigot be made")
 	}
 	return nil
 }

@@ -268,7 +268,7 @@ func TestRefusals(t *testing.T) {
 		{"too long", Params{Bar: square(12, 25, 10)}, "model-too-large", []string{"20 mm long", "29.5 mm long", "0.775"}},
 		{"margin", Params{Bar: square(8.2, 60, 10), Margin: 0.5}, "model-too-large", []string{"0.1 mm", "0.5 mm"}},
 		{"round", Params{Bar: bar.Bar{Shape: bar.Round, Width: 8, Height: 8, Length: 60}}, "model-too-large", []string{"round"}},
-		{"misses", Params{Bar: square(40, 60, 10), ShiftX: 10, Gap: 5, Spigot: &Spigot{Radius: 3}}, "spigot-misses", []string{"shift"}},
+		{"misses", Params{Bar: square(40, 60, 10), ShiftX: 10, Gap: 5, Spigot: &Spigot{Radius: 3}}, "spigot-misses", []string{"onto the axis"}},
 		{"no gap", Params{Bar: square(12, 60, 10), Spigot: &Spigot{Radius: 3}}, "spigot-gap", nil},
 		{"gap and no spigot", Params{Bar: square(12, 60, 10), Gap: 3}, "spigot-gap", nil},
 		{"axis", Params{Bar: square(12, 60, 10), Along: "up"}, "placement", []string{"+x"}},

@@ -28,7 +28,7 @@ func (o *Placed) hang(p Params) error {
 		o.Findings = append(o.Findings, finding.Finding{Code: "spigot-weak", Severity: finding.Warning,
 			Where: fmt.Sprintf("y %.4g mm", h.To),
 			Text:  fmt.Sprintf("the spigot meets the model over %.0f %% of its section, %.3g mm²", 100*h.Share, o.Contact),
-			Hint:  "shift the model, turn its broad end to the stub, or make the spigot thinner"})
+			Hint:  "turn the model's broad end to the stub, make the spigot thinner, or bring the base onto the axis in the model"})
 	}
 	if h.Bare > h.Radius {
 		o.Findings = append(o.Findings, finding.Finding{Code: "spigot-bare", Severity: finding.Note,
@@ -78,7 +78,7 @@ func (o *Placed) root(h *Held, p Params) error {
 		return finding.Bad("spigot-misses", fmt.Sprintf("axis, y %.4g to %.4g mm", o.Y0, limit),
 			fmt.Sprintf("the spigot of radius %.4g mm about the bar's axis does not meet the model, which spans x %.4g to %.4g and z %.4g to %.4g",
 				h.Radius, x, o.Box.Max.X, z, o.Box.Max.Z),
-			"shift the model so that its base lies on the axis, turn another end to the stub, or make the spigot thicker")
+			"turn another end to the stub, make the spigot thicker, or bring the base onto the axis in the model")
 	}
 	h.Share = float64(most) / float64(len(pts))
 	h.To = at + meet
