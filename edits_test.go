@@ -5,6 +5,8 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
@@ -78,6 +80,11 @@ func TestEditedPrograms(t *testing.T) {
 		}
 	}
 	texts := append([]barwise.Text{}, o.Texts...)
+	texts[finish].Data = regexp.MustCompile(`F[0-9.]+`).ReplaceAll(texts[finish].Data, []byte("F30000"))
+	fast := judge(t, j, texts)
+	if !slices.ContainsFunc(fast.Facts.Findings, func(f finding.Finding) bool { return f.Code == "chip-load" && f.Where == texts[finish].Name }) {
+		t.Errorf("a feed of 30 m/min: %v", fast.Facts.Findings)
+	}
 	texts[finish].Data = bytes.Replace(texts[finish].Data, []byte("(tool 2)"), []byte("(tool 3)"), 1)
 	var bad *finding.InputError
 	if _, err := barwise.Prove(context.Background(), j, texts, barwise.Options{NoPictures: true}); !errors.As(err, &bad) || bad.Code != "program-tool" {

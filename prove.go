@@ -213,9 +213,12 @@ func (r *run) setup(ctx context.Context, pics *album) proof.Setup {
 	s := proof.Setup{
 		Target: r.placed.Mesh, Bar: j.Bar, Sides: j.Sides, StubY: r.placed.StubY,
 		Machine: r.held(), Tolerance: j.Tolerance, GougeTol: gougeTolerance(j),
-		Pitch:  stackPitch(j),
-		Limits: proof.Limits{SpeedMax: j.Material.Speed.Max},
-		After:  func(i int, st *stock.Stack) { pics.after(ctx, i, st) },
+		Pitch: stackPitch(j),
+		Limits: proof.Limits{
+			ChipMin: job.ToothLow * j.Material.ChipPerMM.Value, ChipMax: job.ToothHigh * j.Material.ChipPerMM.Value,
+			SpeedMax: j.Material.Speed.Max,
+		},
+		After: func(i int, st *stock.Stack) { pics.after(ctx, i, st) },
 	}
 	if h := r.placed.Spigot; h != nil {
 		s.Keep.Spigots = append(s.Keep.Spigots, proof.Spigot{Radius: h.Radius, Y0: h.From, Y1: h.To})

@@ -227,11 +227,11 @@ func (r *resolver) spindle(path string, c cutter.Cutter, n *unit.Speed) (float64
 	return rpm, nil
 }
 
-// A tooth load this many times more or less than the material's is worth a word: a cutter breaks on
-// one side and rubs on the other. Common practice, no source.
+// A tooth load more than ToothHigh times the material's, or less than ToothLow times, is worth a word: a
+// cutter breaks on one side and rubs on the other. Common practice, no source.
 const (
-	toothHigh = 6
-	toothLow  = 0.1
+	ToothHigh = 6
+	ToothLow  = 0.1
 )
 
 func (r *resolver) toothLoad(path string, fz, std float64) {
@@ -239,9 +239,9 @@ func (r *resolver) toothLoad(path string, fz, std float64) {
 		return fmt.Sprintf("a tooth load of %s is %s the %s usual in %s", r.show(unit.Length(fz)), word, r.show(unit.Length(std)), r.Material.ID)
 	}
 	switch {
-	case fz > toothHigh*std:
+	case fz > ToothHigh*std:
 		r.warn(finding.Warning, "tooth-load", path+".feed", text("far above"), "a slower feed or a faster spindle, or the cutter may break")
-	case fz < toothLow*std:
+	case fz < ToothLow*std:
 		r.warn(finding.Warning, "tooth-load", path+".feed", text("far below"), "a faster feed or a slower spindle, or the cutter rubs")
 	}
 }

@@ -127,7 +127,7 @@ func TestPolygons(t *testing.T) {
 }
 
 // A cylinder r left by passes of a ball R along it, Δ apart in angle, centres on the circle r+R: no
-// less than πr², and no more than out to the scallops' tips.
+// less than πr², and no more than out to the cusps' tips.
 func TestCylinder(t *testing.T) {
 	const r, ball, step = 7.0, 1.0, 0.04
 	s := New(square, quarters, 0.05)
