@@ -54,7 +54,7 @@ func Main(args []string, stdout, stderr io.Writer) int {
 	var c commands
 	code := -1
 	parser, err := kong.New(&c, kong.Name("barwise"),
-		kong.Description("One job file and a mesh in; proved programs for every side of the bar out.\n\nExit codes: 0 done and proven, 1 failed, 3 finished with blocking findings, 4 bad job or model, 130 interrupted."),
+		kong.Description("One job file and a mesh in; proved programs for every side of the bar out.\n\nExit codes: 0 done and proven, 1 failed, 3 finished with blocking findings, 4 bad job, model or program, 130 interrupted."),
 		kong.Writers(stdout, stderr), kong.Exit(func(n int) { code = n }), kong.Vars{"version": version()})
 	if err != nil {
 		fmt.Fprintln(stderr, "barwise:", err)

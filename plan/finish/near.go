@@ -21,7 +21,7 @@ type candidate struct {
 	dist float64
 }
 
-const cellSize = 0.5
+const cellSize = 0.5 // mm
 
 func newNear(segs []segment) *near {
 	b := geom.EmptyBox()

@@ -2,6 +2,7 @@ package catalog
 
 import (
 	"errors"
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -58,11 +59,10 @@ func writeNew(p string, b []byte) error {
 
 func cannotWrite(p string, err error) error {
 	var e *os.PathError
-	why := err.Error()
 	if errors.As(err, &e) {
-		why = e.Err.Error()
+		err = e.Err
 	}
-	return &finding.InputError{Code: "shop-write", Where: p, Text: "cannot be written: " + why, Hint: "name another folder, or make room", Err: err}
+	return fmt.Errorf("%s: cannot be written: %w; name another folder, or make room", p, err)
 }
 
 // Schema returns the JSON Schema (draft 2020-12) of one of the Files.
