@@ -12,6 +12,9 @@ const (
 	hollow = 0.75
 	fine   = 0.8
 	edge   = 0.27
+	// The foot and the crown have long edges; a blunter one stays round in cells of this size.
+	rim    = 0.45
+	merlon = 0.35
 )
 
 // sides are the four ways the bar lies: everything that is not turned faces one of them.
@@ -21,7 +24,7 @@ var sides = [4]geom.Turn{geom.TurnDeg(0), geom.TurnDeg(90), geom.TurnDeg(180), g
 func rook(p geom.Vec3) float64 {
 	rho := math.Sqrt(float64(p.X*p.X) + float64(p.Z*p.Z))
 	d := join(tower(p, rho), base(p, rho), 0.9)
-	d = meet(d, -p.Y, edge)
+	d = meet(d, -p.Y, rim)
 	spigot := meet(rho-4, -6-p.Y, edge)
 	return join(d, max(spigot, p.Y-2), 1.2)
 }
@@ -97,18 +100,18 @@ func pane(q geom.Vec3, x, y0, y1, w, r float64) float64 {
 func crown(p geom.Vec3, rho float64) float64 {
 	const out, top = 7.3, 51
 	under := (rho - out - (p.Y - 47)) / math.Sqrt2
-	d := meet(meet(rho-out, p.Y-top, edge), under, edge)
+	d := meet(meet(rho-out, p.Y-top, rim), under, rim)
 	// the roof rises from where the merlons end, so that there is nothing behind them to reach
 	const rise = 0.62
 	roof := slope(p.Y-top+float64(rise*(rho-5)), rise)
-	d = join(d, max(rho-6, roof, 45-p.Y), hollow)
+	d = join(d, max(rho-6, roof, 47-p.Y), hollow)
 	for _, side := range sides {
 		q := side.ToSide(p)
 		if q.Z < 1.5 || q.Y < 46 {
 			continue
 		}
 		for _, x := range [...]float64{-2.42, 2.42} {
-			d = without(d, slot(q, x, 48.9, 4.5), edge)
+			d = without(d, slot(q, x, 48.9, 4.5), merlon)
 		}
 	}
 	ball := p.Sub(geom.Vec3{Y: 54.85}).Len() - 1.15
