@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"math"
 	"os"
 	"path/filepath"
 	"slices"
@@ -213,7 +214,7 @@ func (r *run) setup(ctx context.Context, pics *album) proof.Setup {
 	s := proof.Setup{
 		Target: r.placed.Mesh, Bar: j.Bar, Sides: j.Sides, StubY: r.placed.StubY,
 		Machine: r.held(), Tolerance: j.Tolerance, GougeTol: gougeTolerance(j),
-		Pitch: stackPitch(j),
+		Pitch: stackPitch(j), HolderClear: j.Hold.Clearance / 2,
 		Limits: proof.Limits{
 			ChipMin: job.ToothLow * j.Material.ChipPerMM.Value, ChipMax: job.ToothHigh * j.Material.ChipPerMM.Value,
 			SpeedMax: j.Material.Speed.Max,
@@ -221,7 +222,7 @@ func (r *run) setup(ctx context.Context, pics *album) proof.Setup {
 		After: func(i int, st *stock.Stack) { pics.after(ctx, i, st) },
 	}
 	if h := r.placed.Spigot; h != nil {
-		s.Keep.Spigots = append(s.Keep.Spigots, proof.Spigot{Radius: h.Radius, Y0: h.From, Y1: h.To})
+		s.Keep.Spigots = append(s.Keep.Spigots, proof.Spigot{Radius: h.Radius + r.fillet(), Y0: h.From, Y1: h.To})
 	}
 	if r.placed.Spigot == nil {
 		s.Keep.Y = append(s.Keep.Y, [2]float64{r.placed.Y0 - 1, r.placed.StubY + r.foot()})
@@ -245,6 +246,19 @@ func (r *run) foot() float64 {
 		h = max(h, r.finishFrom(c.Cutter)+c.Cutter.R-r.placed.StubY)
 	}
 	return h + patchMargin
+}
+
+// fillet is how far around a spigot of ours the surface is not judged: the corner it makes with the
+// piece is as round as the smallest finishing cutter, and is cleaned off when the piece is parted.
+func (r *run) fillet() float64 {
+	if len(r.job.Finish) == 0 {
+		return patchMargin
+	}
+	least := math.Inf(1)
+	for _, c := range r.job.Finish {
+		least = min(least, c.Cutter.R)
+	}
+	return least + patchMargin
 }
 
 // patchMargin lets a patch of the surface that straddles the border of what is judged fall outside.
