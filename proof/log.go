@@ -57,25 +57,25 @@ func (l *logbook) raiseMany(code string, c *chain, n int, much float64, at Place
 	a.count, a.last = a.count+n-1, -1
 }
 
-// words are how each alarm reads: %s the count of moves, %.3f the worst.
+// words are how each alarm reads: %s the count of moves, then the verb; %.3f the worst.
 var words = map[string]struct {
-	sev        finding.Severity
-	text, hint string
+	sev              finding.Severity
+	verb, text, hint string
 }{
-	"rapid-in-stock":    {finding.Blocking, "%s at rapid run into what is left, by up to %.3f mm of height", "lift higher before moving across, or feed"},
-	"shank-in-stock":    {finding.Blocking, "%s bring neck or shank too near to what is left, by up to %.3f mm of height", "use a longer reach or clear the surroundings first"},
-	"holder-in-stock":   {finding.Blocking, "%s bring the holder too near to what is left, by up to %.3f mm of height", "let the cutter stick out farther or clear the surroundings first"},
-	"shank-in-model":    {finding.Blocking, "%s bring neck or shank into the model, by up to %.3f mm", "use a longer reach"},
-	"holder-in-model":   {finding.Blocking, "%s bring the holder into the model, by up to %.3f mm", "let the cutter stick out farther"},
-	"depth-over-flutes": {finding.Blocking, "%s meet material higher than the flutes reach, up to %.3f mm above the tip", "take less depth in one go or use a cutter with longer flutes"},
-	"stub":              {finding.Blocking, "%s cut into the stub that must stay whole, by up to %.3f mm", "keep the moves on the free end's side of the stub"},
-	"spindle-off":       {finding.Blocking, "%s cut with the spindle standing, up to %.3f mm deep", "start the spindle before the first cut"},
-	"plunge":            {finding.Blocking, "%s go straight down into material with a cutter that cannot plunge, by up to %.3f mm", "enter by a ramp or helix"},
-	"ramp":              {finding.Blocking, "%s go down into material steeper than the cutter may, at up to %.3f°", "enter at a flatter angle"},
-	"vise":              {finding.Blocking, "%s run into it, by up to %.3f mm of height", "keep clear of the vise or hold the bar farther out"},
-	"feed-zero":         {finding.Blocking, "%s at feed have no feed rate (%.0f)", "give F before the first move at feed"},
-	"feed-rate":         {finding.Warning, "%s ask an axis for more than its rate, up to %.2f times", "lower F: the control will slow the move down or stop"},
-	"gouge":             {finding.Blocking, "%s cut into the model, by up to %.4f mm", "plan again, or raise the moves named"},
+	"rapid-in-stock":    {finding.Blocking, "run", "%s at rapid %s into what is left, by up to %.3f mm of height", "lift higher before moving across, or feed"},
+	"shank-in-stock":    {finding.Blocking, "bring", "%s %s neck or shank too near to what is left, by up to %.3f mm of height", "use a longer reach or clear the surroundings first"},
+	"holder-in-stock":   {finding.Blocking, "bring", "%s %s the holder too near to what is left, by up to %.3f mm of height", "let the cutter stick out farther or clear the surroundings first"},
+	"shank-in-model":    {finding.Blocking, "bring", "%s %s neck or shank into the model, by up to %.3f mm", "use a longer reach"},
+	"holder-in-model":   {finding.Blocking, "bring", "%s %s the holder into the model, by up to %.3f mm", "let the cutter stick out farther"},
+	"depth-over-flutes": {finding.Blocking, "meet", "%s %s material higher than the flutes reach, up to %.3f mm above the tip", "take less depth in one go or use a cutter with longer flutes"},
+	"stub":              {finding.Blocking, "cut", "%s %s into the stub that must stay whole, by up to %.3f mm", "keep the moves on the free end's side of the stub"},
+	"spindle-off":       {finding.Blocking, "cut", "%s %s with the spindle standing, up to %.3f mm deep", "start the spindle before the first cut"},
+	"plunge":            {finding.Blocking, "go", "%s %s straight down into material with a cutter that cannot plunge, by up to %.3f mm", "enter by a ramp or helix"},
+	"ramp":              {finding.Blocking, "go", "%s %s down into material steeper than the cutter may, at up to %.3f°", "enter at a flatter angle"},
+	"vise":              {finding.Blocking, "run", "%s %s into it, by up to %.3f mm of height", "keep clear of the vise or hold the bar farther out"},
+	"feed-zero":         {finding.Blocking, "have", "%s at feed %s no feed rate (%.0f)", "give F before the first move at feed"},
+	"feed-rate":         {finding.Note, "ask", "%s %s an axis for more than its rate, up to %.2f times", "nothing is cut wrong: the control slows the move to what the axis can do, which takes longer and thins the chip; lower F for a steady feed"},
+	"gouge":             {finding.Blocking, "cut", "%s %s into the model, by up to %.4f mm", "plan again, or raise the moves named"},
 }
 
 // settle turns alarms into findings.
@@ -90,11 +90,24 @@ func (l *logbook) settle() []finding.Finding {
 		if k.what != "" {
 			where = k.what + ": " + where
 		}
-		text := fmt.Sprintf(w.text, plural(a.count, "move"), a.worst)
+		text := fmt.Sprintf(w.text, plural(a.count, "move"), inflect(w.verb, a.count), a.worst)
 		if a.count > 1 && a.first.Line != a.at.Line {
 			text += fmt.Sprintf("; the first in line %d", a.first.Line)
 		}
 		l.list = append(l.list, finding.Finding{Code: k.code, Severity: sev, Where: where, Text: text, Hint: w.hint})
 	}
 	return l.list
+}
+
+// inflect is a verb as n things do it.
+func inflect(verb string, n int) string {
+	switch {
+	case n != 1:
+		return verb
+	case verb == "have":
+		return "has"
+	case verb == "go":
+		return "goes"
+	}
+	return verb + "s"
 }

@@ -124,12 +124,12 @@ func (r *replayer) pieces(c *chain) {
 	where := fmt.Sprintf("side %g°, after %s", c.prog.SideDeg, c.prog.Name)
 	if m > 0 {
 		r.log.add(finding.Finding{Code: "loose-piece", Severity: finding.Blocking, Where: where,
-			Text: fmt.Sprintf("%s of %.3g mm³ in all come off the bar, between y %.2f and %.2f", plural(m, "piece"), loose, box.Min.Y, box.Max.Y),
+			Text: fmt.Sprintf("%s of %.3g mm³ in all %s off the bar, between y %.2f and %.2f", plural(m, "piece"), loose, inflect("come", m), box.Min.Y, box.Max.Y),
 			Hint: "leave more of the bar between it and the grip, or cut this side later"})
 	}
 	if n > 0 {
 		r.log.add(finding.Finding{Code: "loose-sliver", Severity: finding.Note, Where: where,
-			Text: fmt.Sprintf("%s of %.2g mm³ in all come loose", plural(n, "sliver"), sliver)})
+			Text: fmt.Sprintf("%s of %.2g mm³ in all %s loose", plural(n, "sliver"), sliver, inflect("come", n))})
 	}
 }
 
@@ -168,13 +168,14 @@ func (r *programRun) piece(k int) {
 		}
 		return
 	}
-	o := r.top.cut(&r.f, &w, r.set.StubY)
+	down := r.steep(&w, a, b)
+	o := r.top.cut(&r.f, &w, r.set.StubY, down > 0)
 	if o.volume == 0 {
 		r.fig.AirLength += l
 	} else {
 		r.fig.CutLength += l
 		r.fig.Removed += o.volume
-		r.engaged(k, &w, &o, l)
+		r.engaged(k, &w, &o, l, down)
 	}
 	for _, cl := range r.collars {
 		r.collar(k, &w, cl)
@@ -182,7 +183,7 @@ func (r *programRun) piece(k int) {
 }
 
 // engaged judges a piece that takes material.
-func (r *programRun) engaged(k int, w *way, o *bite, l float64) {
+func (r *programRun) engaged(k int, w *way, o *bite, l, down float64) {
 	c := &r.c.prog.Cutter
 	r.fig.MaxDepth = max(r.fig.MaxDepth, o.depth)
 	slack := 0.71 * r.set.Pitch
@@ -199,16 +200,26 @@ func (r *programRun) engaged(k int, w *way, o *bite, l float64) {
 	if r.c.prog.SpindleRPM <= 0 {
 		r.raise("spindle-off", k, o.depth, w.b)
 	}
-	down := r.c.pts[k].Z - r.c.pts[k+1].Z
-	if down <= 0 || c.Plunges || o.middle < 0.02 {
-		return
+	switch {
+	case down == 0 || o.under < 0.02:
+	case down > 85:
+		r.raise("plunge", k, o.under, w.b)
+	case min(o.left, o.right) >= c.R/2 && o.under > c.R/4:
+		r.raise("ramp", k, down, w.b)
 	}
-	switch steep := math.Atan2(down, w.l) * 180 / math.Pi; {
-	case steep > 85:
-		r.raise("plunge", k, o.middle, w.b)
-	case steep > c.RampDeg+0.5 && min(o.left, o.right) >= c.R/2 && o.middle > c.R/4:
-		r.raise("ramp", k, steep, w.b)
+}
+
+// steep returns the angle, degrees, at which a piece goes down where that is more than its cutter may
+// in material; 0 otherwise.
+func (r *programRun) steep(w *way, a, b geom.Vec3) float64 {
+	c := &r.c.prog.Cutter
+	if c.Plunges || b.Z >= a.Z {
+		return 0
 	}
+	if deg := math.Atan2(a.Z-b.Z, w.l) * 180 / math.Pi; deg > min(c.RampDeg+0.5, 85) {
+		return deg
+	}
+	return 0
 }
 
 func (r *programRun) rapid(k int, w *way) {

@@ -56,6 +56,20 @@ func TestCollisions(t *testing.T) {
 		}
 		return append(mv, feed(-14, 20, z), feed(14, 20, z), rapid(14, 20, 15))
 	}
+	beside := func(e float64) []path.Move { // the bar is cut to z 9 at x < e, then the flat is fed down at x = 0
+		mv := []path.Move{rapid(-14, 20, 15), feed(-14, 20, 9), feed(e-1.5, 20, 9)}
+		for y := 18.6; y <= 21.4; y += 0.2 {
+			mv = append(mv, feed(e-1.5, y, 9), feed(-14, y, 9), feed(e-1.5, y, 9))
+		}
+		return append(mv, feed(-14, 20, 9), rapid(-14, 20, 15), rapid(0, 20, 15), feed(0, 20, 9), rapid(0, 20, 15))
+	}
+	onWall := func(thick float64) []path.Move { // two slots leave a wall along Y about x = 0, which is met from above
+		mv := []path.Move{rapid(0, 42, 15)}
+		for _, x := range []float64{-1.5 - thick/2, 1.5 + thick/2} {
+			mv = append(mv, rapid(x, 42, 15), feed(x, 42, 9), feed(x, 15, 9), rapid(x, 15, 15))
+		}
+		return append(mv, rapid(0, 20, 15), feed(0, 20, 9), rapid(0, 20, 15))
+	}
 	for _, c := range []struct {
 		name, want string
 		c          cutter.Cutter
@@ -85,6 +99,15 @@ func TestCollisions(t *testing.T) {
 		{"stub", "stub", ball, []path.Move{rapid(-14, 11, 15), feed(-14, 11, 9), feed(14, 11, 9), rapid(14, 11, 15)}, nil},
 		{"up to the stub", "", ball, []path.Move{rapid(-14, 11.5, 15), feed(-14, 11.5, 9), feed(14, 11.5, 9), rapid(14, 11.5, 15)}, nil},
 		{"plunge", "plunge", unplunge, []path.Move{rapid(0, 20, 15), feed(0, 20, 9), rapid(0, 20, 15)}, nil},
+		// A side cut along x < e is made first, the flat comes down beside it at x = 0: its disc overlaps what
+		// stands at x > e by 1.5 − e. A quarter of a disc is the segment beyond 0.404 R (θ − sin θ cos θ = π/4).
+		{"plunge of a quarter of the disc", "plunge", unplunge, beside(0.404 * 1.5), nil},
+		{"plunge of four pitches at the rim", "plunge", unplunge, beside(0.5), nil},
+		{"down beside what stands", "", unplunge, beside(1.5), nil},
+		{"a pitch at the rim", "", unplunge, beside(1.25), nil},
+		{"less than two pitches at the rim", "", unplunge, beside(1.01), nil},
+		{"plunge onto a wall a cell thick", "", unplunge, onWall(0.25), nil},
+		{"plunge onto a wall of three cells", "plunge", unplunge, onWall(0.75), nil},
 		{"plunge by one that may", "", ball, []path.Move{rapid(0, 20, 15), feed(0, 20, 9), rapid(0, 20, 15)}, nil},
 		{"down in air", "", unplunge, []path.Move{rapid(-14, 20, 15), feed(-14, 20, 9), feed(14, 20, 9), rapid(14, 20, 15)}, nil},
 		{"steep ramp", "ramp", unplunge, []path.Move{rapid(-5, 20, 15), feed(-5, 20, 10), feed(0, 20, 9), feed(5, 20, 9), rapid(5, 20, 15)}, nil},
@@ -108,6 +131,25 @@ func TestCollisions(t *testing.T) {
 	}
 }
 
+// One move does, many do.
+func TestOneMoveGoes(t *testing.T) {
+	down := func(x float64) []path.Move { return []path.Move{rapid(x, 20, 15), feed(x, 20, 9), rapid(x, 20, 15)} }
+	for _, c := range []struct {
+		mv   []path.Move
+		want string
+	}{{down(0), "1 move goes straight down"}, {append(down(0), down(5)...), "2 moves go straight down"}} {
+		s := slab()
+		if f := has(run(t, s, program("a.nc", 0, flatCutter(1.5), lines(c.mv...))), "plunge"); f == nil || !strings.HasPrefix(f.Text, c.want) {
+			t.Errorf("want %q: %v", c.want, f)
+		}
+	}
+	for verb, want := range map[string]string{"go": "goes", "have": "has", "bring": "brings"} {
+		if got := inflect(verb, 1); got != want {
+			t.Errorf("one %s: %s", want, got)
+		}
+	}
+}
+
 func TestLimits(t *testing.T) {
 	mv := func() []path.Move {
 		return lines(rapid(-14, 20, 15), feed(-14, 20, 9), feed(14, 20, 9), rapid(14, 20, 15))
@@ -123,7 +165,7 @@ func TestLimits(t *testing.T) {
 		{"spindle too fast", "spindle-range", finding.Blocking, func(_ *Setup, p *Program) { p.SpindleRPM = 24000 }},
 		{"spindle too slow", "spindle-range", finding.Blocking, func(s *Setup, p *Program) { s.Machine.SpindleMin, p.SpindleRPM = 5000, 4999 }},
 		{"cutter too fast", "cutter-speed", finding.Blocking, func(_ *Setup, p *Program) { p.Cutter.MaxRPM = 9000 }},
-		{"feed over the rate", "feed-rate", finding.Warning, func(_ *Setup, p *Program) { p.Moves[2].Feed = 51 }},
+		{"feed over the rate", "feed-rate", finding.Note, func(_ *Setup, p *Program) { p.Moves[2].Feed = 51 }},
 		{"no feed", "feed-zero", finding.Blocking, func(_ *Setup, p *Program) { p.Moves[2].Feed = 0 }},
 		{"travel", "travel", finding.Blocking, func(s *Setup, _ *Program) { s.Machine.Travel[0] = 27.9 }},
 		{"travel from a corner", "travel", finding.Blocking, func(s *Setup, _ *Program) { s.Zero = &geom.Vec3{X: 13.9, Y: 100, Z: 50} }},
@@ -205,7 +247,7 @@ func TestTopAgainstWalk(t *testing.T) {
 		for _, w := range []way{newWay(v3(-3, 15, 8), v3(2, 18, 9.5)), newWay(v3(4, 30, 9), v3(4, 31, 6)), newWay(v3(0, 10, 9), v3(0, 10, 8)), newWay(v3(0, 10, 9), v3(7, 10, 9))} {
 			f := newForm(c.p)
 			got, slow := newTop(s.Seen(0)), s.Seen(0)
-			o := got.cut(&f, &w, -1)
+			o := got.cut(&f, &w, -1, false)
 			const n = 600
 			removed := 0.0
 			for j := range slow.NY {
@@ -247,7 +289,7 @@ func TestRoof(t *testing.T) {
 	tp := newTop(s.Seen(0))
 	f := newForm(cutter.Ball(1))
 	w := newWay(v3(-3, 15, 7), v3(5, 22, 8))
-	tp.cut(&f, &w, 0)
+	tp.cut(&f, &w, 0, false)
 	tp.f.Z[37*tp.f.NX+11] = 9
 	tp = newTop(tp.f)
 	for _, b := range [][4]int{{0, 5, 0, 5}, {8, 12, 30, 40}, {20, 60, 55, 90}, {40, 41, 70, 71}} {

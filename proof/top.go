@@ -13,7 +13,7 @@ const (
 	taken    = float32(1e-4)   // mm: less is rounding, not material taken
 	tileSize = 1 << tileBits   //
 	heapSize = 1 << heapBits   //
-	firmCut  = float32(0.0101) // mm: material whose width or middle tells how the cutter is engaged
+	firmCut  = float32(0.0101) // mm: material whose place tells how the cutter is engaged
 )
 
 // top is an upper bound of what is left, seen from one side: exact when a program begins, then lowered
@@ -25,6 +25,13 @@ type top struct {
 	tx, ty     int
 	hx, hy     int
 	tile, heap []float32
+	patch      footprint
+}
+
+// footprint is what one piece takes off each node of the box around it.
+type footprint struct {
+	i0, j0, nx, ny int
+	d              []float32
 }
 
 func newTop(f *field.Field) *top {
@@ -167,7 +174,7 @@ func (t *top) rows(w *way, r float64, do func(j, i0, i1 int)) {
 type bite struct {
 	volume      float64 // mm³
 	depth       float64 // greatest height of material above the tip, where more than a pitch is taken off it
-	middle      float64 // greatest thickness taken within R/2 of the axis
+	under       float64 // greatest thickness taken off a square of nodes a pitch or more inside the rim; asked for by watch
 	left, right float64 // how far across the way material is met; −Inf none
 	stub        float64 // greatest thickness taken below stubY
 	at, stubAt  geom.Vec3
@@ -175,9 +182,12 @@ type bite struct {
 
 // cut lowers the top by the swept cutter and says what that took. Each node falls to the exact least
 // height over the way: with e the lead of the touching point, m·e + h(√(e² + v²)) is convex in e.
-func (t *top) cut(f *form, w *way, stubY float64) bite {
+func (t *top) cut(f *form, w *way, stubY float64, watch bool) bite {
 	o := bite{left: math.Inf(-1), right: math.Inf(-1)}
 	g := &t.f.Grid
+	watch = watch && t.lay(w, f.R)
+	deepIn := max(0, f.R-g.DX)
+	deepIn *= deepIn
 	r2 := f.R * f.R
 	reach2 := (f.R + 1e-9) * (f.R + 1e-9)
 	sm := math.Sqrt(1 + float64(w.m*w.m))
@@ -239,8 +249,8 @@ func (t *top) cut(f *form, w *way, stubY float64) bite {
 			}
 			if d > firmCut {
 				o.left, o.right = max(o.left, v), max(o.right, -v)
-				if d2 < r2/4 {
-					o.middle = max(o.middle, float64(d))
+				if watch && d2 <= deepIn {
+					t.patch.d[(j-t.patch.j0)*t.patch.nx+i-t.patch.i0] = d
 				}
 			}
 			if stub && float64(d) > o.stub {
@@ -250,7 +260,40 @@ func (t *top) cut(f *form, w *way, stubY float64) bite {
 		}
 	})
 	o.volume = sum * g.DX * g.DY
+	if watch {
+		o.under = t.patch.square()
+	}
 	return o
+}
+
+// lay clears the footprint for a piece; false where it misses the grid.
+func (t *top) lay(w *way, r float64) bool {
+	i0, i1, j0, j1, ok := t.around(w, r)
+	if !ok {
+		return false
+	}
+	p := &t.patch
+	p.i0, p.j0, p.nx, p.ny = i0, j0, i1-i0+1, j1-j0+1
+	n := p.nx * p.ny
+	if cap(p.d) < n {
+		p.d = make([]float32, n)
+	}
+	p.d = p.d[:n]
+	clear(p.d)
+	return true
+}
+
+// square returns the greatest thickness that all four nodes of a square of neighbours lose. What one row
+// of nodes shows is thinner than the grid can know, and is none.
+func (p *footprint) square() float64 {
+	most := float32(0)
+	for j := 1; j < p.ny; j++ {
+		a, b := p.d[(j-1)*p.nx:j*p.nx], p.d[j*p.nx:(j+1)*p.nx]
+		for i := 1; i < p.nx; i++ {
+			most = max(most, min(a[i-1], a[i], b[i-1], b[i]))
+		}
+	}
+	return float64(most)
 }
 
 // hit is where something that must not touch stands in what is left.
