@@ -132,10 +132,11 @@ type way struct {
 	a, b         geom.Vec3
 	ux, uy, l, m float64 // direction, length, rise over run
 	low          float64
+	from         float64 // height of the tip where it begins
 }
 
 func newWay(a, b geom.Vec3) way {
-	w := way{a: a, b: b, ux: 1, low: min(a.Z, b.Z)}
+	w := way{a: a, b: b, ux: 1, low: min(a.Z, b.Z), from: a.Z}
 	d := b.XY().Sub(a.XY())
 	if l := d.Len(); l > 1e-9 {
 		w.l, w.ux, w.uy = l, d.X/l, d.Y/l
@@ -144,6 +145,16 @@ func newWay(a, b geom.Vec3) way {
 		w.a.Z = w.low
 	}
 	return w
+}
+
+// entry is the height of the tip when a node comes under the cutter: u along the way, q what is left of
+// the squared reach across it. A node that is under it from the start has the height it starts from.
+func (w *way) entry(u, q float64) float64 {
+	in := u - math.Sqrt(max(0, q))
+	if in <= 0 || w.l == 0 {
+		return w.from
+	}
+	return w.a.Z + float64(w.m*min(in, w.l))
 }
 
 // rows calls do with the stretch of nodes of each row that lie within about r of the way.
@@ -244,8 +255,11 @@ func (t *top) cut(f *form, w *way, stubY float64, watch bool) bite {
 			}
 			sum += float64(d)
 			if up := float64(have) - tip; up > o.depth && d2 < inner {
-				o.depth = up
-				o.at = geom.Vec3{X: g.X(i), Y: g.Y(j), Z: float64(have)}
+				// what the cutter comes down on is taken by its end, never higher than the rim
+				if up = min(up, max(float64(have)-w.entry(u, q), f.rim)); up > o.depth {
+					o.depth = up
+					o.at = geom.Vec3{X: g.X(i), Y: g.Y(j), Z: float64(have)}
+				}
 			}
 			if d > firmCut {
 				o.left, o.right = max(o.left, v), max(o.right, -v)
