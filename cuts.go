@@ -128,13 +128,8 @@ func (r *run) roughSide(ctx context.Context, c job.Rough, side int) error {
 		return nil
 	}
 	moves := r.link(out.Passes, seen, c.Cutter, deg, c.Feed, c.EntryFeed)
-	for _, run := range fedRuns(r.start(deg, moves), moves) {
-		if err := r.stack.CutMoves(ctx, side, c.Cutter.Profile, run); err != nil {
-			return err
-		}
-	}
 	r.add(cut{cutter: c.Cutter, stepover: c.Stepover, stepdown: c.Stepdown, rough: true, sideIndex: side}, "rough", c.SpindleRPM, moves)
-	return nil
+	return r.take(ctx, 1)
 }
 
 // standing is how much stock may stand on the model beside a cutter at work: the greatest allowance.
@@ -231,10 +226,19 @@ func (r *run) add(c cut, kind string, rpm float64, moves []path.Move) {
 // finishAll finishes every side, cutter by cutter. Sides are linked at once, for each looks at the
 // bar as roughing left it: what other sides finish only takes more away.
 func (r *run) finishAll(ctx context.Context) error {
-	for _, c := range r.job.Finish {
+	skin := r.standing()
+	for k, c := range r.job.Finish {
 		r.say("finishing with "+c.Cutter.ID, 0, 0)
-		if err := r.finishCut(ctx, c); err != nil {
+		done := len(r.cuts)
+		if err := r.finishCut(ctx, c, skin); err != nil {
 			return fmt.Errorf("finish with %s: %w", c.Cutter.ID, err)
+		}
+		skin = min(skin, c.Allowance)
+		if k == len(r.job.Finish)-1 {
+			break // nobody looks at the bar after this
+		}
+		if err := r.take(ctx, len(r.cuts)-done); err != nil {
+			return err
 		}
 	}
 	return nil
@@ -246,10 +250,29 @@ func (r *run) finishFrom(c cutter.Cutter) float64 {
 	return r.placed.StubY + c.R + r.standing() + r.job.Hold.Clearance/4
 }
 
-func (r *run) finishCut(ctx context.Context, c job.Finish) error {
+// take lowers the stack by the last n cuts.
+func (r *run) take(ctx context.Context, n int) error {
+	for _, c := range r.cuts[len(r.cuts)-n:] {
+		for _, run := range fedRuns(c.Start, c.Moves) {
+			if err := r.stack.CutMoves(ctx, c.sideIndex, c.cutter.Profile, run); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// thinSkin is what may stand on a wall beside a neck without harm, mm; common practice, no source.
+const thinSkin = 0.06
+
+// finishCut finishes all sides with one cutter, which meets a skin of the given thickness on the walls.
+func (r *run) finishCut(ctx context.Context, c job.Finish, skin float64) error {
 	in := finish.Input{
 		Surface: r.surface, Mesh: r.placed.Mesh, Cutter: c.Cutter.Profile, Allowance: c.Allowance,
 		YMin: r.finishFrom(c.Cutter), YMax: min(r.placed.Y1+over(c.Cutter), r.job.Bar.Length+over(c.Cutter)),
+	}
+	if skin > thinSkin {
+		in.Flutes = c.Cutter.LCF
 	}
 	for i, deg := range r.job.Sides {
 		far := r.job.Bar.Half(deg) + over(c.Cutter)
@@ -258,11 +281,11 @@ func (r *run) finishCut(ctx context.Context, c job.Finish) error {
 			return err
 		}
 		// what roughing could not enter is not for a finishing cutter to dig out
-		reach.KeepOutOfDepth(floor, r.stack.Seen(i), c.Cutter, r.standing()+2*r.stack.Pitch, c.Cutter.LCF)
+		reach.KeepOutOfDepth(floor, r.stack.Seen(i), c.Cutter, skin+2*r.stack.Pitch, c.Cutter.LCF)
 		in.Sides = append(in.Sides, finish.Side{Deg: deg, XMin: -far, XMax: far, ZMin: r.lowest(deg), Floor: floor})
 	}
 	out, err := finish.Plan(ctx, in, finish.Params{
-		Cusp: c.Cusp, Tolerance: r.job.PathTolerance, Overlap: c.Overlap,
+		Cusp: c.Cusp, Tolerance: max(r.job.PathTolerance, c.Allowance/10), Overlap: c.Overlap,
 		Direction: directions[c.Direction], Decimals: r.job.Machine.Dialect.Decimals,
 		Done: func(sides, of int) { r.say("finishing with "+c.Cutter.ID, sides, of) },
 	})

@@ -244,6 +244,14 @@ func (r *run) foot() float64 {
 	h := 0.0
 	for _, c := range r.job.Finish {
 		h = max(h, r.finishFrom(c.Cutter)+c.Cutter.R-r.placed.StubY)
+		for _, k := range c.Cutter.Collars() {
+			for _, deg := range r.job.Sides {
+				// a collar that low is held off the stub's wall
+				if r.job.Bar.Top(deg)-k.Z+r.job.Hold.Clearance > 0 {
+					h = max(h, k.R+r.job.Hold.Clearance)
+				}
+			}
+		}
 	}
 	return h + patchMargin
 }

@@ -177,7 +177,7 @@ func legend(img *image.RGBA, x, y, w int, tol float64) {
 	}
 	block(x, bar, func(i int) color.RGBA { return Within(float64(i) / float64(bar-1)) })
 	for q := range 5 {
-		label(img, x+bar*q/4, y+32, []float64{0, .5, .5, .5, .5}[q], 14, ink, fmt.Sprintf("%g", tol*1000*float64(q)/4))
+		label(img, x+bar*q/4, y+32, []float64{0, .5, .5, .5, .5}[q], 14, ink, fmt.Sprintf("%.3g", tol*1000*float64(q)/4))
 	}
 	label(img, x, y+50, 0, 13, faint, "left on the surface, µm, by its bound")
 	block(x+bar+18, 26, func(int) color.RGBA { return Beyond })

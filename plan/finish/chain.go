@@ -161,8 +161,21 @@ func (w *work) order(ctx context.Context, v *view, segs []segment) []link {
 	return out
 }
 
+// tallBeside reports whether a wall beside p rises higher above the tip than the flutes reach. A step
+// aside there would meet the skin on it along its whole height; coming down from above meets it bit by bit.
+func (w *work) tallBeside(v *view, p geom.Vec3) bool {
+	if w.in.Flutes <= 0 {
+		return false
+	}
+	r := w.in.Cutter.R + w.pitch
+	return float64(v.f.MaxAround(p.X-r, p.X+r, p.Y-r, p.Y+r))-p.Z > w.in.Flutes
+}
+
 // followCost estimates the length of following the surface from a to b, on the sharing grid.
 func (w *work) followCost(v *view, a, b geom.Vec3) float64 {
+	if w.tallBeside(v, a) || w.tallBeside(v, b) {
+		return math.Inf(1)
+	}
 	plan := b.XY().Sub(a.XY()).Len()
 	n := int(plan/w.pitch) + 1
 	floor := min(a.Z, b.Z)

@@ -49,6 +49,9 @@ type Input struct {
 	Cutter     cutter.Profile
 	Allowance  float64 // mm left on the surface
 	YMin, YMax float64 // where the tip may be along the bar, mm
+	// Flutes, where above 0, is how high the cutter cuts, mm: lines are not joined beside walls that rise
+	// higher above the tip. It matters where more stands on the walls than the neck stands back.
+	Flutes float64
 }
 
 // Params says how.
