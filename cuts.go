@@ -250,6 +250,15 @@ func (r *run) finishFrom(c cutter.Cutter) float64 {
 	return r.placed.StubY + c.R + r.standing() + r.job.Hold.Clearance/4
 }
 
+// tallest is how tall a wall a side can meet: from the top of the bar to its axis.
+func (r *run) tallest() float64 {
+	t := 0.0
+	for _, d := range r.job.Sides {
+		t = max(t, r.job.Bar.Top(d))
+	}
+	return t
+}
+
 // take lowers the stack by the last n cuts.
 func (r *run) take(ctx context.Context, n int) error {
 	for _, c := range r.cuts[len(r.cuts)-n:] {
@@ -271,8 +280,11 @@ func (r *run) finishCut(ctx context.Context, c job.Finish, skin float64) error {
 		Surface: r.surface, Mesh: r.placed.Mesh, Cutter: c.Cutter.Profile, Allowance: c.Allowance,
 		YMin: r.finishFrom(c.Cutter), YMax: min(r.placed.Y1+over(c.Cutter), r.job.Bar.Length+over(c.Cutter)),
 	}
-	if skin > thinSkin {
+	if skin > thinSkin && c.Cutter.LCF < r.tallest() {
 		in.Flutes = c.Cutter.LCF
+		r.findings = append(r.findings, finding.Finding{Code: "finish-skin", Severity: finding.Note, Where: c.Cutter.ID,
+			Text: fmt.Sprintf("its flutes are %.3g mm long and a skin of %.3g mm stands on walls up to %.3g mm tall, so it lifts and comes down each of those from above", c.Cutter.LCF, skin, r.tallest()),
+			Hint: fmt.Sprintf("finish first with a longer cutter at an allowance of %g mm or less: 'finish' takes a list", thinSkin)})
 	}
 	for i, deg := range r.job.Sides {
 		far := r.job.Bar.Half(deg) + over(c.Cutter)

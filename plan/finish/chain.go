@@ -146,7 +146,9 @@ func (w *work) order(ctx context.Context, v *view, segs []segment) []link {
 		for near.used[first] {
 			first++
 		}
-		l := link{seg: first}
+		// down a tall wall rather than up: its foot is then reached by the cut itself and not by a plunge
+		a, b := ends(segs, link{seg: first})
+		l := link{seg: first, reverse: w.tallBeside(v, a) && !w.tallBeside(v, b)}
 		for {
 			near.use(l.seg)
 			out = append(out, l)
