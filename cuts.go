@@ -227,6 +227,9 @@ func (r *run) add(c cut, kind string, rpm float64, moves []path.Move) {
 // bar as roughing left it: what other sides finish only takes more away.
 func (r *run) finishAll(ctx context.Context) error {
 	skin := r.standing()
+	for _, c := range r.job.Rough {
+		skin = min(skin, c.Allowance)
+	}
 	for k, c := range r.job.Finish {
 		r.say("finishing with "+c.Cutter.ID, 0, 0)
 		done := len(r.cuts)
@@ -244,10 +247,15 @@ func (r *run) finishAll(ctx context.Context) error {
 	return nil
 }
 
-// finishFrom is the least y of a finishing tip: the stub's end still carries what roughing left on it,
-// and the cutter stays clear of that.
-func (r *run) finishFrom(c cutter.Cutter) float64 {
-	return r.placed.StubY + c.R + r.standing() + r.job.Hold.Clearance/4
+// finishFrom is the least y of any finishing tip: the stub's end still carries what roughing left on it,
+// and the cutter stays clear of that. A smaller cutter begins no nearer to the stub than the largest:
+// there it would meet what the larger one could not take.
+func (r *run) finishFrom() float64 {
+	largest := 0.0
+	for _, c := range r.job.Finish {
+		largest = max(largest, c.Cutter.R)
+	}
+	return r.placed.StubY + largest + r.standing() + r.job.Hold.Clearance/4
 }
 
 // tallest is how tall a wall a side can meet: from the top of the bar to its axis.
@@ -278,7 +286,7 @@ const thinSkin = 0.06
 func (r *run) finishCut(ctx context.Context, c job.Finish, skin float64) error {
 	in := finish.Input{
 		Surface: r.surface, Mesh: r.placed.Mesh, Cutter: c.Cutter.Profile, Allowance: c.Allowance,
-		YMin: r.finishFrom(c.Cutter), YMax: min(r.placed.Y1+over(c.Cutter), r.job.Bar.Length+over(c.Cutter)),
+		YMin: r.finishFrom(), YMax: min(r.placed.Y1+over(c.Cutter), r.job.Bar.Length+over(c.Cutter)),
 	}
 	if skin > thinSkin && c.Cutter.LCF < r.tallest() {
 		in.Flutes = c.Cutter.LCF

@@ -243,7 +243,7 @@ func (r *run) setup(ctx context.Context, pics *album) proof.Setup {
 func (r *run) foot() float64 {
 	h := 0.0
 	for _, c := range r.job.Finish {
-		h = max(h, r.finishFrom(c.Cutter)+c.Cutter.R-r.placed.StubY)
+		h = max(h, r.finishFrom()+c.Cutter.R-r.placed.StubY)
 		for _, k := range c.Cutter.Collars() {
 			for _, deg := range r.job.Sides {
 				// a collar that low is held off the stub's wall
