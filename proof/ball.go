@@ -11,6 +11,99 @@ import (
 // function of the place of the centre, and the nearest the two come on a straight way is a
 // one-dimensional convex minimum.
 
+// ballWay is a ball's centre on a straight way, with everything above it, held against a solid.
+type ballWay struct {
+	s              *solid
+	p, q           geom.Vec3 // side frame
+	pp, pq, up     geom.Vec3 // part frame
+	x0, x1, y0, y1 float64
+	z0             float64 // the lowest centre
+	need           float64 // how near a triangle must come to count
+	at             geom.Vec3
+	found          bool
+}
+
+func newBallWay(s *solid, p, q geom.Vec3, need float64) ballWay {
+	return ballWay{s: s, p: p, q: q, pp: s.turn.ToPart(p), pq: s.turn.ToPart(q), up: s.turn.Facing(), need: need,
+		x0: min(p.X, q.X), x1: max(p.X, q.X), y0: min(p.Y, q.Y), y1: max(p.Y, q.Y), z0: min(p.Z, q.Z)}
+}
+
+// gap is how near a box comes to the half-lines that rise from the way, squared.
+func (w *ballWay) gap(nd *node) float64 {
+	dx := max(0, float64(nd.lo[0])-w.x1, w.x0-float64(nd.hi[0]))
+	dy := max(0, float64(nd.lo[1])-w.y1, w.y0-float64(nd.hi[1]))
+	dz := max(0, w.z0-float64(nd.hi[2]))
+	return float64(dx*dx) + float64(dy*dy) + float64(dz*dz)
+}
+
+// off reports whether the coin of branch i shows it to be out of reach.
+func (w *ballWay) off(i int32, nd *node) bool {
+	return nd.right < i+coinSpan && w.s.coins[i].clearOf(w.pp, w.pq, w.up, w.need, float64(nd.hi[2]) > w.z0)
+}
+
+// search looks for the triangle that comes nearest, or with any for one that is near enough.
+func (w *ballWay) search(any bool) {
+	s := w.s
+	var stack [64]int32
+	n := 1
+	if w.gap(&s.nodes[0]) >= float64(w.need*w.need) {
+		return
+	}
+	for n > 0 {
+		n--
+		i := stack[n]
+		nd := &s.nodes[i]
+		if w.off(i, nd) {
+			continue
+		}
+		if nd.right < 0 {
+			if w.leaf(nd); any && w.found {
+				return
+			}
+			continue
+		}
+		a, b := i+1, nd.right
+		ga, gb := w.gap(&s.nodes[a]), w.gap(&s.nodes[b])
+		if ga > gb { // the nearer one first
+			a, b, ga, gb = b, a, gb, ga
+		}
+		if gb < float64(w.need*w.need) {
+			stack[n] = b
+			n++
+		}
+		if ga < float64(w.need*w.need) {
+			stack[n] = a
+			n++
+		}
+	}
+}
+
+func (w *ballWay) leaf(nd *node) {
+	s := w.s
+	for j := nd.first; j < nd.first-nd.right; j++ {
+		v := s.tris[j]
+		t := tri{s.v[v[0]], s.v[v[1]], s.v[v[2]]}
+		dx := max(0, min(t.a.X, t.b.X, t.c.X)-w.x1, w.x0-max(t.a.X, t.b.X, t.c.X))
+		dy := max(0, min(t.a.Y, t.b.Y, t.c.Y)-w.y1, w.y0-max(t.a.Y, t.b.Y, t.c.Y))
+		dz := max(0, w.z0-max(t.a.Z, t.b.Z, t.c.Z))
+		if float64(dx*dx)+float64(dy*dy)+float64(dz*dz) >= float64(w.need*w.need) {
+			continue
+		}
+		if beyond(&t, w.p, w.q, w.need) {
+			continue
+		}
+		w.meet(&t)
+	}
+}
+
+// meet holds the way against one triangle.
+func (w *ballWay) meet(t *tri) {
+	if d, u, ok := approach(t, w.p, w.q, w.need); ok && d < w.need {
+		w.need, w.found = d, true
+		w.at = nearest(t, w.p.Lerp(w.q, u))
+	}
+}
+
 // shaft returns the distance from the half-line rising from c to the triangle, with the unit vector
 // from the triangle to it. Let q be the triangle's point nearest to c. Where q is no higher than c,
 // lifting c takes it away, and |c − q| is the distance. Where q is higher, the nearest place of the

@@ -115,75 +115,14 @@ func (b *prober) search(p, q geom.Vec3, any bool) (float64, geom.Vec3, bool) {
 	if b.full.ball {
 		p.Z += b.p.R
 		q.Z += b.p.R
-		return b.searchBall(p, q, any)
+		w := newBallWay(b.s, p, q, b.p.R-b.tau)
+		w.search(any)
+		if !w.found { // R − (R − tau) need not be tau
+			return b.tau, w.at, false
+		}
+		return b.p.R - w.need, w.at, true
 	}
 	return b.searchForm(p, q, any)
-}
-
-func (b *prober) searchBall(p, q geom.Vec3, any bool) (float64, geom.Vec3, bool) {
-	s := b.s
-	x0, x1 := min(p.X, q.X), max(p.X, q.X)
-	y0, y1 := min(p.Y, q.Y), max(p.Y, q.Y)
-	z0 := min(p.Z, q.Z)
-	need, found := b.p.R-b.tau, false
-	var at geom.Vec3
-	// how near a box comes to the half-lines that rise from the way, squared
-	gap := func(nd *node) float64 {
-		dx := max(0, float64(nd.lo[0])-x1, x0-float64(nd.hi[0]))
-		dy := max(0, float64(nd.lo[1])-y1, y0-float64(nd.hi[1]))
-		dz := max(0, z0-float64(nd.hi[2]))
-		return float64(dx*dx) + float64(dy*dy) + float64(dz*dz)
-	}
-	var stack [64]int32
-	n := 1
-	if gap(&s.nodes[0]) >= float64(need*need) {
-		n = 0
-	}
-	for n > 0 {
-		n--
-		i := stack[n]
-		nd := &s.nodes[i]
-		if nd.right > 0 {
-			a, b := i+1, nd.right
-			ga, gb := gap(&s.nodes[a]), gap(&s.nodes[b])
-			if ga > gb { // the nearer one first
-				a, b, ga, gb = b, a, gb, ga
-			}
-			if gb < float64(need*need) {
-				stack[n] = b
-				n++
-			}
-			if ga < float64(need*need) {
-				stack[n] = a
-				n++
-			}
-			continue
-		}
-		for j := nd.first; j < nd.first-nd.right; j++ {
-			v := s.tris[j]
-			t := tri{s.v[v[0]], s.v[v[1]], s.v[v[2]]}
-			dx := max(0, min(t.a.X, t.b.X, t.c.X)-x1, x0-max(t.a.X, t.b.X, t.c.X))
-			dy := max(0, min(t.a.Y, t.b.Y, t.c.Y)-y1, y0-max(t.a.Y, t.b.Y, t.c.Y))
-			dz := max(0, z0-max(t.a.Z, t.b.Z, t.c.Z))
-			if float64(dx*dx)+float64(dy*dy)+float64(dz*dz) >= float64(need*need) {
-				continue
-			}
-			if beyond(&t, p, q, need) {
-				continue
-			}
-			if d, w, ok := approach(&t, p, q, need); ok && d < need {
-				need, found = d, true
-				at = nearest(&t, p.Lerp(q, w))
-				if any {
-					return b.p.R - need, at, true
-				}
-			}
-		}
-	}
-	if !found { // R − (R − tau) need not be tau
-		return b.tau, at, false
-	}
-	return b.p.R - need, at, true
 }
 
 // beyond reports whether the half-lines rising from p to q stay need or more off the triangle's plane,

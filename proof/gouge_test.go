@@ -227,3 +227,64 @@ func TestApproachAgainstSampling(t *testing.T) {
 		}
 	}
 }
+
+// What a coin calls clear is clear: the triangles in it stay off the half-lines, by the search that knows
+// nothing of coins.
+func TestCoinsKeepTheirWord(t *testing.T) {
+	rng := rand.New(rand.NewPCG(5, 8))
+	m := sphereMesh(v3(0, 20, 0), 8, 24)
+	for i := range m.Vertices {
+		m.Vertices[i] = m.Vertices[i].Add(v3(rng.NormFloat64(), rng.NormFloat64(), rng.NormFloat64()).Mul(0.1))
+	}
+	tr := newTree(m)
+	clear, close := 0, 0
+	for _, deg := range []float64{0, 90, 211} {
+		turn := geom.TurnDeg(deg)
+		for range 20000 {
+			i := int32(rng.IntN(len(tr.shape)))
+			nd := &tr.shape[i]
+			first, n := tr.branch(i)
+			if n > coinTris {
+				continue
+			}
+			at := m.Vertices[rng.IntN(len(m.Vertices))]
+			if rng.IntN(2) == 0 {
+				at = tr.coins[i].m
+			}
+			p := turn.ToSide(at).Add(v3(rng.NormFloat64(), rng.NormFloat64(), rng.NormFloat64()).Mul(2))
+			q := p.Add(v3(rng.NormFloat64(), rng.NormFloat64(), rng.NormFloat64()))
+			need := 3 * rng.Float64()
+			top := math.Inf(-1)
+			for _, v := range tr.tris[first : first+n] {
+				for _, k := range v {
+					top = max(top, turn.ToSide(tr.verts[k]).Z)
+				}
+			}
+			if !tr.coins[i].clearOf(turn.ToPart(p), turn.ToPart(q), turn.Facing(), need, top > min(p.Z, q.Z)) {
+				close++
+				continue
+			}
+			clear++
+			for _, v := range tr.tris[first : first+n] {
+				c := tri{turn.ToSide(tr.verts[v[0]]), turn.ToSide(tr.verts[v[1]]), turn.ToSide(tr.verts[v[2]])}
+				if d, _, ok := approach(&c, p, q, need); ok && d < need-1e-12 {
+					t.Fatalf("side %g, branch %d: %g from a triangle, called clear of %g (%v)", deg, i, d, need, nd)
+				}
+			}
+		}
+	}
+	if clear < 1000 || close < 1000 {
+		t.Errorf("%d clear, %d not: the test says little", clear, close)
+	}
+}
+
+// branch returns the triangles below a node.
+func (t *tree) branch(i int32) (first, n int32) {
+	nd := &t.shape[i]
+	if nd.right < 0 {
+		return nd.first, -nd.right
+	}
+	f, a := t.branch(i + 1)
+	_, b := t.branch(nd.right)
+	return f, a + b
+}

@@ -28,6 +28,7 @@ type tree struct {
 	verts []geom.Vec3
 	tris  [][3]int32 // in tree order, into verts
 	shape []node     // part frame
+	coins []coin     // of each node, part frame
 }
 
 // solid is the tree turned to one side.
@@ -76,6 +77,8 @@ func newTree(m *mesh.Mesh) *tree {
 	t.split(items, 0, 0, counts, 3)
 	t.renumber(items)
 	t.refit(t.shape, t.verts, 0)
+	t.coins = make([]coin, len(t.shape))
+	t.mint(0, 3)
 	return t
 }
 
