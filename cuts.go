@@ -333,7 +333,7 @@ func (r *run) finishCut(ctx context.Context, c job.Finish, skin float64) error {
 		if len(moves[i]) == 0 {
 			continue
 		}
-		r.add(cut{cutter: c.Cutter, stepover: s.StepoverMin, sideIndex: i}, "finish", c.SpindleRPM, moves[i])
+		r.add(cut{cutter: c.Cutter, stepover: s.StepoverMax, finest: s.StepoverMin, sideIndex: i}, "finish", c.SpindleRPM, moves[i])
 		if s.UnmetArea > 0.5 {
 			r.findings = append(r.findings, finding.Finding{Code: "cusp-steep", Severity: finding.Note,
 				Where: fmt.Sprintf("side %g°, %s", s.Deg, c.Cutter.ID),

@@ -41,7 +41,8 @@ type run struct {
 type cut struct {
 	path.Program
 	cutter    cutter.Cutter
-	stepover  float64
+	stepover  float64 // mm, widest
+	finest    float64 // mm, where it is finer on slopes; 0: everywhere the same
 	stepdown  float64
 	rough     bool
 	sideIndex int

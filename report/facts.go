@@ -65,24 +65,25 @@ type Time struct {
 
 // Program is one file to run.
 type Program struct {
-	File       string  `json:"file"`
-	Title      string  `json:"title"`
-	SideDeg    float64 `json:"side_deg"`
-	Cutter     string  `json:"cutter"`
-	Lines      int     `json:"lines"`
-	Moves      int     `json:"moves"`
-	Seconds    float64 `json:"time_s"`
-	CutLength  float64 `json:"cut_length_mm"`
-	AirLength  float64 `json:"air_length_mm"`
-	FullWidth  float64 `json:"full_width_length_mm"`
-	MaxDepth   float64 `json:"max_depth_mm"`
-	FeedAsked  float64 `json:"feed_programmed_mm_min"`
-	FeedHeld   float64 `json:"feed_achieved_mm_min"`
-	SpindleRPM float64 `json:"spindle_rpm"`
-	Stepover   float64 `json:"stepover_mm,omitempty"` // as planned; 0 for a text that was only read
-	Stepdown   float64 `json:"stepdown_mm,omitempty"`
-	ChipLoad   float64 `json:"chip_load_mm"`
-	Clearance  float64 `json:"shank_clearance_mm"` // least distance of shank and holder from stock
+	File        string  `json:"file"`
+	Title       string  `json:"title"`
+	SideDeg     float64 `json:"side_deg"`
+	Cutter      string  `json:"cutter"`
+	Lines       int     `json:"lines"`
+	Moves       int     `json:"moves"`
+	Seconds     float64 `json:"time_s"`
+	CutLength   float64 `json:"cut_length_mm"`
+	AirLength   float64 `json:"air_length_mm"`
+	FullWidth   float64 `json:"full_width_length_mm"`
+	MaxDepth    float64 `json:"max_depth_mm"`
+	FeedAsked   float64 `json:"feed_programmed_mm_min"`
+	FeedHeld    float64 `json:"feed_achieved_mm_min"`
+	SpindleRPM  float64 `json:"spindle_rpm"`
+	Stepover    float64 `json:"stepover_mm,omitempty"`     // as planned; 0 for a text that was only read
+	StepoverMin float64 `json:"stepover_min_mm,omitempty"` // on slopes; absent where it is the same everywhere
+	Stepdown    float64 `json:"stepdown_mm,omitempty"`
+	ChipLoad    float64 `json:"chip_load_mm"`
+	Clearance   float64 `json:"shank_clearance_mm"` // least distance of shank and holder from stock
 }
 
 // Model is what was read and how it was laid in the bar.
