@@ -75,7 +75,7 @@ func (r *run) programFacts(f *report.Facts, progs []replayed, res *proof.Result)
 		pf.CutLength, pf.AirLength, pf.FullWidth = round(g.CutLength, 1), round(g.AirLength, 1), round(g.FullLength, 1)
 		pf.MaxDepth, pf.Clearance = round(g.MaxDepth, 3), finite(g.MinClearance)
 		if i < len(r.cuts) {
-			pf.Stepover, pf.StepoverMin, pf.Stepdown = r.cuts[i].stepover, r.cuts[i].finest, r.cuts[i].stepdown
+			pf.Stepover, pf.StepoverMin, pf.Stepdown = round(r.cuts[i].stepover, 4), round(r.cuts[i].finest, 4), round(r.cuts[i].stepdown, 4)
 		}
 		f.Programs = append(f.Programs, pf)
 		f.Basis.Lines += p.Lines
