@@ -193,8 +193,8 @@ func TestSweptVolumeSecondOpinion(t *testing.T) {
 }
 
 func TestSweptVolumeLive(t *testing.T) {
-	if os.Getenv("BARWISE_SOAK") == "" || os.Getenv("PEERS") == "" {
-		t.Skip("set BARWISE_SOAK=1, and PEERS to a folder whose node_modules has manifold-3d")
+	if os.Getenv("BARWISE_SOAK") == "" || os.Getenv("BARWISE_MESHES") == "" {
+		t.Skip("set BARWISE_SOAK=1, and BARWISE_MESHES to a folder whose node_modules has manifold-3d")
 	}
 	raw, err := exec.Command("node", "testdata/swept.mjs", "512").Output()
 	if err != nil {

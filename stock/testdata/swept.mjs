@@ -1,11 +1,11 @@
 // node swept.mjs SEGMENTS: a second opinion on the volume that straight moves of a ball and of a flat
 // end of radius 1.5 mm (tips in moves.txt) take from the bar 20 x 30 x 20, by a general-purpose solid
 // library: each move is the hull of the cutter's body at both ends, drawn up out of the bar.
-// Run with manifold-3d 3.x installed where node finds it from the folder PEERS:
-//     PEERS=/path/with/node_modules node swept.mjs 256
+// Run with manifold-3d 3.x installed where node finds it from the folder BARWISE_MESHES:
+//     BARWISE_MESHES=/path/with/node_modules node swept.mjs 256
 import fs from 'fs'
 import path from 'path'
-const root = path.join(process.env.PEERS, 'node_modules/manifold-3d/')
+const root = path.join(process.env.BARWISE_MESHES, 'node_modules/manifold-3d/')
 const { default: Module } = await import(root + 'manifold.js')
 const wasm = await Module()
 wasm.setup()
