@@ -54,6 +54,7 @@ func (r *replayer) program(ctx context.Context, i int) error {
 		top: newTop(r.stack.Seen(c.side)),
 		f:   newForm(c.prog.Cutter.Profile),
 	}
+	run.top.own = r.stack.Field(c.side)
 	fig.MinClearance = math.Inf(1)
 	pitch := r.set.Pitch
 	run.grow = 0.71*pitch + r.set.RapidClear
@@ -82,26 +83,7 @@ func (r *replayer) program(ctx context.Context, i int) error {
 	for _, k := range run.collars {
 		fig.MinClearance = min(fig.MinClearance, k.lowest)
 	}
-	return r.cutStack(ctx, c)
-}
-
-// cutStack lowers the stack's own field by the program's moves at feed, run by run.
-func (r *replayer) cutStack(ctx context.Context, c *chain) error {
-	p := c.prog.Cutter.Profile
-	for from := 0; from+1 < len(c.pts); {
-		if !c.feed(from) {
-			from++
-			continue
-		}
-		to := from + 1
-		for to+1 < len(c.pts) && c.feed(to) {
-			to++
-		}
-		if err := r.stack.CutMoves(ctx, c.side, p, c.pts[from:to+1]); err != nil {
-			return err
-		}
-		from = to
-	}
+	r.stack.Changed(c.side)
 	return ctx.Err()
 }
 

@@ -2,6 +2,7 @@ package proof
 
 import (
 	"math"
+	"math/rand/v2"
 	"strings"
 	"testing"
 
@@ -302,6 +303,43 @@ func TestRoof(t *testing.T) {
 		for _, enough := range []float32{-100, 7, 9.5, 20} {
 			if got := tp.roof(b[0], b[1], b[2], b[3], enough); got < most {
 				t.Errorf("roof of %v: %g, a node stands at %g", b, got, most)
+			}
+		}
+	}
+}
+
+// What the replay leaves of the bar is what the stack's own cuts leave, move by move, for every shape.
+func TestLeavesWhatTheStackCuts(t *testing.T) {
+	rng := rand.New(rand.NewPCG(3, 4))
+	for _, c := range fiveCutters {
+		s := slab()
+		s.Sides, s.Keep.Y = []float64{0, 90}, [][2]float64{{-100, 100}}
+		slow := stock.New(s.Bar, s.Sides, s.Pitch)
+		var progs []Program
+		for side := range s.Sides {
+			at := v3(0, 20, 9)
+			mv := []path.Move{rapid(0, 20, 15), feed(0, 20, 9)}
+			slow.Cut(side, c.p, v3(0, 20, 15), at)
+			for range 60 {
+				to := v3(18*rng.Float64()-9, 12+24*rng.Float64(), 5+5*rng.Float64())
+				if rng.IntN(2) == 0 {
+					to = at.Add(v3(rng.NormFloat64(), rng.NormFloat64(), rng.NormFloat64()).Mul(0.3))
+				}
+				mv = append(mv, feed(to.X, to.Y, to.Z))
+				slow.Cut(side, c.p, at, to)
+				at = to
+			}
+			k := ballCutter(1.5)
+			k.Profile = c.p
+			progs = append(progs, program("a.nc", s.Sides[side], k, lines(mv...)))
+		}
+		r := run(t, s, progs...)
+		for side := range s.Sides {
+			got, want := r.Stack.Field(side), slow.Field(side)
+			for i, z := range want.Z {
+				if g := got.Z[i]; g != z && !(math.Abs(float64(g-z)) < 2e-5) {
+					t.Fatalf("%s, side %d, node %d: %g, cut one by one %g", c.name, side, i, g, z)
+				}
 			}
 		}
 	}

@@ -20,8 +20,12 @@ const (
 // by what the program cuts, so a hollow that other sides cut below is not seen through. Maxima over
 // tiles and over heaps of tiles answer most questions without looking at nodes; they are brought up to
 // date when they fail to.
+//
+// What it cuts, it cuts off the side's own field too, where there is one. That stands no lower anywhere:
+// other sides may have taken what it still has.
 type top struct {
 	f          *field.Field
+	own        *field.Field
 	tx, ty     int
 	hx, hy     int
 	tile, heap []float32
@@ -204,15 +208,25 @@ func (t *top) cut(f *form, w *way, stubY float64, watch bool) bite {
 	sm := math.Sqrt(1 + float64(w.m*w.m))
 	inner := f.R - min(0.71*g.DX, f.R/2)
 	inner *= inner
-	low := float32(w.low) + taken
+	low := float32(w.low)
 	var sum float64
+	// A ball stands no lower than a parabola under it: R − √(R² − v²) ≥ v²/2R. So on an endless way at
+	// least bed + m·u + bowl·v², and never lower than the lowest ball about the nearest point of the way.
+	bed, bowl, dish := math.Inf(-1), 0.0, 0.0
+	if f.ball {
+		bed, bowl, dish = w.a.Z+f.R-float64(sm*f.R), sm/(2*f.R), 1/(2*f.R)
+	}
 	t.rows(w, f.R, func(j, i0, i1 int) {
 		dy := g.Y(j) - w.a.Y
 		row := t.f.Row(j)
+		own := row
+		if t.own != nil {
+			own = t.own.Row(j)
+		}
 		stub := g.Y(j) < stubY-0.51*g.DY
 		for i := i0; i <= i1; i++ {
-			have := row[i]
-			if have <= low {
+			stands := own[i]
+			if stands <= low {
 				continue
 			}
 			dx := g.X(i) - w.a.X
@@ -222,6 +236,15 @@ func (t *top) cut(f *form, w *way, stubY float64, watch bool) bite {
 			q := reach2 - v2
 			if q < 0 {
 				continue
+			}
+			if float64(stands) <= bed+float64(w.m*u)+float64(bowl*v2) {
+				continue
+			}
+			if f.ball && (u < 0 || u > w.l) {
+				e := max(-u, u-w.l)
+				if float64(stands) <= w.low+float64(dish*(float64(e*e)+v2)) {
+					continue
+				}
 			}
 			s := u
 			if w.m != 0 {
@@ -244,6 +267,10 @@ func (t *top) cut(f *form, w *way, stubY float64, watch bool) bite {
 				z = float32(tip + f.R - math.Sqrt(max(0, r2-d2)))
 			} else {
 				z = float32(tip + f.height(math.Sqrt(d2)))
+			}
+			have := row[i]
+			if z < stands {
+				own[i] = z
 			}
 			d := have - z
 			if d <= 0 {
