@@ -26,6 +26,7 @@ type patch struct {
 type cands struct {
 	n       int
 	list    [keepers]cand
+	added   int     // how many were taken in so far
 	dropped bool    // there were more
 	size    float64 // of the patch they were gathered for
 	wide    bool    // every move that can touch was looked at
@@ -52,15 +53,17 @@ func (c *cands) add(w *sweeps, id int32, d float64) {
 		i--
 	}
 	c.list[i] = cand{w, id, d}
+	c.added++
 	c.n = min(n+1, keepers)
 }
 
 // gather adds the moves whose axis passes within margin of where it stands while the cutter touches
-// the patch.
-func (c *cands) gather(w *sweeps, p *[3]geom.Vec3, n geom.Vec3, margin float64) {
+// the patch, and reports whether any of them was of use.
+func (c *cands) gather(w *sweeps, p *[3]geom.Vec3, n geom.Vec3, margin float64) bool {
 	if len(w.segs) == 0 {
-		return
+		return false
 	}
+	before := c.added
 	ns := w.turn.ToSide(n)
 	nxy := math.Sqrt(float64(ns.X*ns.X) + float64(ns.Y*ns.Y))
 	ox, oy := 0.0, 0.0
@@ -84,20 +87,73 @@ func (c *cands) gather(w *sweeps, p *[3]geom.Vec3, n geom.Vec3, margin float64) 
 	i1, j1 := g.Nearest(geom.Vec2{X: max(a.X, b.X, d.X) + ox + margin, Y: max(a.Y, b.Y, d.Y) + oy + margin})
 	i0, j0, i1, j1 = max(i0, 0), max(j0, 0), min(i1, g.NX-1), min(j1, g.NY-1)
 	size := max(b.Sub(a).Len(), d.Sub(b).Len(), a.Sub(d).Len())
-	for j := j0; j <= j1; j++ {
-		for i := i0; i <= i1; i++ {
-			bin := j*g.NX + i
-			from, to := w.start[bin], w.start[bin+1]
-			if from == to || w.binAtLeast(bin, i, j, mid) >= c.enough(size) {
-				continue
-			}
-			for _, id := range w.ids[from:to] {
-				if !w.f.ball && c.n > 0 && w.atLeast(id, mid) >= c.enough(size) {
+	visit := func(i, j int) {
+		bin := j*g.NX + i
+		ids := w.ids[w.start[bin]:w.start[bin+1]]
+		switch {
+		case len(ids) == 0 || w.binAtLeast(bin, i, j, mid) >= c.enough(size):
+		case w.f.ball:
+			c.balls(w, ids, mid, size)
+		default:
+			for _, id := range ids {
+				if c.n > 0 && w.atLeast(id, mid) >= c.enough(size) {
 					continue // not exact at no cost, and no help
 				}
 				c.add(w, id, w.distance(id, mid))
 			}
 		}
+	}
+	// the middle first: what is near spares a look at the rest
+	im, jm := (i0+i1)/2, (j0+j1)/2
+	if i0 <= i1 && j0 <= j1 {
+		visit(im, jm)
+	}
+	for j := j0; j <= j1; j++ {
+		for i := i0; i <= i1; i++ {
+			if i != im || j != jm {
+				visit(i, j)
+			}
+		}
+	}
+	return c.added > before
+}
+
+// balls adds moves of a ball, without a root for those of no use: farther than all kept, or so far
+// behind the best that nowhere on a patch of the given size do they come before it. Two distances change
+// against each other by no more than twice the way from the middle, which is 2/3 of the size at most.
+func (c *cands) balls(w *sweeps, ids []int32, q geom.Vec3, size float64) {
+	limit := func() float64 {
+		e := math.Inf(1)
+		if c.n > 0 {
+			e = c.list[0].d + 4./3*size
+		}
+		if c.n == keepers {
+			e = min(e, c.list[keepers-1].d)
+		}
+		e = max(0, e+w.f.R)
+		return float64(e * e)
+	}
+	l2 := limit()
+	for _, id := range ids {
+		s := &w.segs[id]
+		dx, dy, dz := q.X-s.a.X, q.Y-s.a.Y, q.Z-s.a.Z
+		level := float64(dx*s.u.X) + float64(dy*s.u.Y)
+		t := min(max((level+float64(dz*s.u.Z))*s.inv, 0), 1)
+		d2 := 0.0
+		if ez := dz - float64(s.u.Z*t); ez <= 0 {
+			ex, ey := dx-float64(s.u.X*t), dy-float64(s.u.Y*t)
+			d2 = float64(ex*ex) + float64(ey*ey) + float64(ez*ez)
+		} else { // beside or under what rises from the way
+			t = min(max(level*s.invXY, 0), 1)
+			ex, ey := dx-float64(s.u.X*t), dy-float64(s.u.Y*t)
+			d2 = float64(ex*ex) + float64(ey*ey)
+		}
+		if d2 >= l2 {
+			c.dropped = c.dropped || c.n == keepers
+			continue
+		}
+		c.add(w, id, math.Sqrt(d2)-w.f.R)
+		l2 = limit()
 	}
 }
 

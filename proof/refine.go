@@ -18,16 +18,15 @@ func (w *worker) narrow(c *cands, p *patch) view {
 			if w.balls[s] && !sw.f.ball {
 				continue // roughing by another shape: when the patch is looked at again
 			}
-			c.gather(sw, &p.p, w.n, sw.grid.DX/2)
-		}
-		if c.n == 0 {
-			continue
-		}
-		for k := range 3 {
-			c.corner(p, k)
-		}
-		if o = c.look(p); o.bound <= w.goal {
-			break
+			if !c.gather(sw, &p.p, w.n, sw.grid.DX/2) {
+				continue
+			}
+			for k := range 3 {
+				c.corner(p, k)
+			}
+			if o = c.look(p); o.bound <= w.goal {
+				return o
+			}
 		}
 	}
 	return o
