@@ -108,10 +108,17 @@ func (c *cands) gather(w *sweeps, p *[3]geom.Vec3, n geom.Vec3, margin float64) 
 	if i0 <= i1 && j0 <= j1 {
 		visit(im, jm)
 	}
-	for j := j0; j <= j1; j++ {
-		for i := i0; i <= i1; i++ {
-			if i != im || j != jm {
-				visit(i, j)
+	for bj := j0 >> blockBits; bj <= j1>>blockBits; bj++ {
+		for bi := i0 >> blockBits; bi <= i1>>blockBits; bi++ {
+			if w.blockAtLeast(bi, bj, mid) >= c.enough(size) {
+				continue
+			}
+			for j := max(j0, bj<<blockBits); j <= min(j1, bj<<blockBits+blockBins-1); j++ {
+				for i := max(i0, bi<<blockBits); i <= min(i1, bi<<blockBits+blockBins-1); i++ {
+					if i != im || j != jm {
+						visit(i, j)
+					}
+				}
 			}
 		}
 	}
@@ -160,13 +167,25 @@ func (c *cands) balls(w *sweeps, ids []int32, q geom.Vec3, size float64) {
 // binAtLeast is a lower bound of the distance of q from the sweeps of the moves in a bin, as far as these
 // run in the bin: from above, and for a ball from the nearest and lowest centre the bin has room for.
 func (w *sweeps) binAtLeast(bin, i, j int, q geom.Vec3) float64 {
-	up := float64(w.low[bin]) - q.Z
+	g := &w.grid
+	return w.lowAtLeast(float64(w.low[bin])-q.Z, math.Abs(q.X-g.X(i))-g.DX/2, math.Abs(q.Y-g.Y(j))-g.DY/2)
+}
+
+// blockAtLeast is binAtLeast for a block of bins.
+func (w *sweeps) blockAtLeast(bi, bj int, q geom.Vec3) float64 {
+	const middle, half = float64(blockBins-1) / 2, float64(blockBins) / 2
+	g := &w.grid
+	x, y := g.X0+float64((float64(bi<<blockBits)+middle)*g.DX), g.Y0+float64((float64(bj<<blockBits)+middle)*g.DY)
+	return w.lowAtLeast(float64(w.blocks[bj*w.bx+bi])-q.Z, math.Abs(q.X-x)-half*g.DX, math.Abs(q.Y-y)-half*g.DY)
+}
+
+// lowAtLeast is how near a sweep can come whose tip is at least up above a point and whose axis at least
+// dx and dy beside it.
+func (w *sweeps) lowAtLeast(up, dx, dy float64) float64 {
 	if !w.f.ball || up+w.f.R <= 0 {
 		return up
 	}
-	g := &w.grid
-	dx := max(0, math.Abs(q.X-g.X(i))-g.DX/2)
-	dy := max(0, math.Abs(q.Y-g.Y(j))-g.DY/2)
+	dx, dy = max(0, dx), max(0, dy)
 	return math.Sqrt(float64(dx*dx)+float64(dy*dy)+float64((up+w.f.R)*(up+w.f.R))) - w.f.R
 }
 

@@ -23,7 +23,16 @@ type sweeps struct {
 	ids   []int32
 	near  []int32   // the nearest bin that is not empty
 	low   []float32 // of each bin: the lowest any tip in it goes
+
+	blocks []float32 // the least low of each block of bins
+	bx     int       // blocks a row
 }
+
+// Bins are gathered in square blocks, so that what is far too high is passed over quickly.
+const (
+	blockBits = 2
+	blockBins = 1 << blockBits
+)
 
 // sweep is one move: a is its start, lifted to the centre for a ball; u leads to its end.
 type sweep struct {
@@ -104,7 +113,24 @@ func (w *sweeps) bin(length float64, box geom.Box3, reach float64) {
 			w.low[b] = min(w.low[b], low)
 		})
 	}
+	w.block()
 	w.spread()
+}
+
+// block finds the lowest of each block of bins.
+func (w *sweeps) block() {
+	g := &w.grid
+	w.bx = (g.NX + blockBins - 1) >> blockBits
+	w.blocks = make([]float32, w.bx*((g.NY+blockBins-1)>>blockBits))
+	for b := range w.blocks {
+		w.blocks[b] = float32(math.Inf(1))
+	}
+	for j := range g.NY {
+		for i := range g.NX {
+			b := &w.blocks[j>>blockBits*w.bx+i>>blockBits]
+			*b = min(*b, w.low[j*g.NX+i])
+		}
+	}
 }
 
 // crossed calls do for every bin that the move's axis passes, row by row; ends count for both bins at
