@@ -29,8 +29,9 @@ meshes:
 soak: build meshes
 	BARWISE_SOAK=1 BARWISE_MESHES=$(MESHES) go test -timeout 60m $(PKGS)
 
-bench: build meshes
-	BARWISE_MESHES=$(MESHES) go test -run '^$$' -bench . -benchtime 2x $(PKGS)
+bench: demo meshes
+	BARWISE_MESHES=$(MESHES) BARWISE_RESULT=$(CURDIR)/demo-out/rook BARWISE_JOB=$(CURDIR)/demo/rook.yaml \
+		go test -run '^$$' -bench . -benchtime 2x $(PKGS)
 
 lint:
 	@test -z "$$(gofmt -l .)" || { gofmt -l .; exit 1; }
