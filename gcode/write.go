@@ -201,7 +201,7 @@ func (w *writer) head(p path.Program) error {
 	case "m6":
 		w.block("T" + strconv.Itoa(p.Tool) + " M6")
 	case "stop":
-		w.comment("put in cutter " + p.Cutter + " and start again")
+		w.comment("put in cutter " + p.Cutter + ", touch off its length, then start again")
 		w.block("M0")
 	}
 	if p.SpindleRPM != 0 {

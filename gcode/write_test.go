@@ -81,7 +81,7 @@ M30
 (bar along x)
 (zero 14 mm above axis)
 N1 G17 G21 G90 G94 G40 G49 G54 G80
-(put in cutter ball-1 and start again)
+(put in cutter ball-1, touch off its length, then start again)
 N2 M0
 N3 S24000 M3
 N4 G0 Z6
