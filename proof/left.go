@@ -95,11 +95,13 @@ func (c *cands) gather(w *sweeps, p *[3]geom.Vec3, n geom.Vec3, margin float64) 
 		case w.f.ball:
 			c.balls(w, ids, mid, size)
 		default:
+			e := c.enough(size)
 			for _, id := range ids {
-				if c.n > 0 && w.atLeast(id, mid) >= c.enough(size) {
+				if c.n > 0 && w.stays(id, mid, e) {
 					continue // not exact at no cost, and no help
 				}
 				c.add(w, id, w.distance(id, mid))
+				e = c.enough(size)
 			}
 		}
 	}

@@ -270,8 +270,8 @@ func TestSweepDistance(t *testing.T) {
 			if math.Abs(max(got, 0)-slow) > 0.03 || max(got, 0) > slow+0.012 {
 				t.Fatalf("%s: got %.5f, walked %.5f", c.name, got, slow)
 			}
-			if c.name != "ball" && w.atLeast(0, q) > max(got, 0)+1e-9 {
-				t.Fatalf("%s: the lower bound %.5f exceeds %.5f", c.name, w.atLeast(0, q), got)
+			if c.name != "ball" && w.stays(0, q, max(got, 0)+1e-9) {
+				t.Fatalf("%s: said to stay off by more than %.5f", c.name, got)
 			}
 		}
 	}

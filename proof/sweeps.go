@@ -209,11 +209,18 @@ func alongXY(s *sweep, d geom.Vec3) float64 {
 	return math.Sqrt(float64(x*x) + float64(y*y))
 }
 
-// atLeast is a lower bound of distance: seen from above, and by the lowest the tip goes.
-func (w *sweeps) atLeast(id int32, q geom.Vec3) float64 {
+// stays reports whether q surely lies e or more from the swept body: seen from above, or by the lowest
+// the tip goes.
+func (w *sweeps) stays(id int32, q geom.Vec3, e float64) bool {
 	s := &w.segs[id]
 	d := q.Sub(s.a)
-	return max(min(0, s.u.Z)-d.Z, alongXY(s, d)-w.f.R)
+	if min(0, s.u.Z)-d.Z >= e {
+		return true
+	}
+	t := min(max((float64(d.X*s.u.X)+float64(d.Y*s.u.Y))*s.invXY, 0), 1)
+	x, y := d.X-float64(s.u.X*t), d.Y-float64(s.u.Y*t)
+	l := max(0, e+w.f.R)
+	return float64(x*x)+float64(y*y) >= float64(l*l)
 }
 
 func (w *sweeps) sloping(s *sweep, q geom.Vec3) float64 {
