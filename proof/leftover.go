@@ -78,6 +78,13 @@ func (t *tally) join(o *tally) {
 	t.m.Class = append(t.m.Class, o.m.Class...)
 }
 
+// room makes room for n elements in an empty map.
+func (m *Map) room(n int) {
+	m.Point, m.Normal = make([][3]float32, 0, n), make([][3]float32, 0, n)
+	m.Deviation, m.Area = make([]float32, 0, n), make([]float32, 0, n)
+	m.Side, m.Class = make([]int16, 0, n), make([]Class, 0, n)
+}
+
 // percentile returns the value, mm, that share of the weight does not exceed: the upper end of its bin.
 func (t *tally) percentile(share float64) float64 {
 	sum := int64(0)
@@ -401,6 +408,9 @@ func (s *surface) round(ctx context.Context, goal float64, final bool, todo []in
 		lock.Unlock()
 		return func(k int) error {
 			w.t = &tally{}
+			if !final {
+				w.t.m.room(chunk + chunk/8)
+			}
 			for i := k * chunk; i < min(n, (k+1)*chunk) && !w.stop; i++ {
 				if todo != nil {
 					w.triangle(int(todo[i]))
@@ -422,8 +432,14 @@ func (s *surface) round(ctx context.Context, goal float64, final bool, todo []in
 			total.hist[i] += v
 		}
 	}
+	elements := 0
 	for _, p := range parts {
+		elements += len(p.m.Point)
+	}
+	total.m.room(elements)
+	for k, p := range parts {
 		total.join(p)
+		parts[k] = nil
 	}
 	return nil
 }
