@@ -41,13 +41,17 @@ func (w *ballWay) off(i int32, nd *node) bool {
 	return nd.right < i+coinSpan && w.s.coins[i].clearOf(w.pp, w.pq, w.up, w.need, float64(nd.hi[2]) > w.z0)
 }
 
-// search looks for the triangle that comes nearest, or with any for one that is near enough.
-func (w *ballWay) search(any bool) {
+// search looks for the triangle that comes nearest, or with any for one that is near enough, in the
+// branches given: no more than aheadMost.
+func (w *ballWay) search(from []int32, any bool) {
 	s := w.s
-	var stack [64]int32
-	n := 1
-	if w.gap(&s.nodes[0]) >= float64(w.need*w.need) {
-		return
+	var stack [64 + aheadMost]int32
+	n := 0
+	for _, i := range from {
+		if w.gap(&s.nodes[i]) < float64(w.need*w.need) {
+			stack[n] = i
+			n++
+		}
 	}
 	for n > 0 {
 		n--
@@ -75,6 +79,52 @@ func (w *ballWay) search(any bool) {
 			stack[n] = a
 			n++
 		}
+	}
+}
+
+const (
+	aheadPieces = 16 // the most pieces that are looked ahead
+	aheadMost   = 32 // the most branches that they may meet
+)
+
+// root is the whole tree, as branches to search.
+var root = []int32{0}
+
+// ahead is the branches that the pieces up to one may meet, found in one go so that each need not come
+// down the whole tree.
+type ahead struct {
+	to       int
+	branches []int32
+}
+
+// look finds the branches for the pieces of a ball from the given one on, of which the centre's way is
+// lift above the tip's. The box about the whole way stands for it.
+func (h *ahead) look(s *solid, c *chain, from, end int, lift, need float64) {
+	h.to, h.branches = min(from+aheadPieces, end), h.branches[:0]
+	w := newBallWay(s, c.pts[from], c.pts[from], need)
+	for _, p := range c.pts[from+1 : h.to+1] {
+		w.x0, w.x1, w.y0, w.y1, w.z0 = min(w.x0, p.X), max(w.x1, p.X), min(w.y0, p.Y), max(w.y1, p.Y), min(w.z0, p.Z)
+	}
+	w.z0 += lift
+	var stack [64]int32
+	n := 1
+	for n > 0 {
+		n--
+		i := stack[n]
+		nd := &s.nodes[i]
+		if w.gap(nd) >= float64(need*need) {
+			continue
+		}
+		if nd.right < i+coinSpan {
+			if len(h.branches) == aheadMost {
+				h.branches = append(h.branches[:0], root...)
+				return
+			}
+			h.branches = append(h.branches, i)
+			continue
+		}
+		stack[n], stack[n+1] = nd.right, i+1
+		n += 2
 	}
 }
 

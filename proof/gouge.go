@@ -41,6 +41,8 @@ type prober struct {
 	f    form
 	rise float64
 	gone bool
+	// what the next pieces of a ball may meet
+	ahead ahead
 }
 
 func newProber(s *solid, p cutter.Profile, lift float64) *prober {
@@ -83,6 +85,9 @@ func (b *prober) gouge(ctx context.Context, c *chain, from, to int, tol float64)
 			continue
 		}
 		b.shrink(max(gougeFrom, out.depth))
+		if b.full.ball && i >= b.ahead.to && len(b.s.nodes) > 0 {
+			b.ahead.look(b.s, c, i, to, b.lift+b.p.R, b.p.R-b.tau)
+		}
 		if d, at := b.deepest(p, q); d > b.tau {
 			out.depth, out.piece, out.at = d, i, at
 		}
@@ -116,7 +121,11 @@ func (b *prober) search(p, q geom.Vec3, any bool) (float64, geom.Vec3, bool) {
 		p.Z += b.p.R
 		q.Z += b.p.R
 		w := newBallWay(b.s, p, q, b.p.R-b.tau)
-		w.search(any)
+		from := root
+		if b.ahead.to > 0 && !any {
+			from = b.ahead.branches
+		}
+		w.search(from, any)
 		if !w.found { // R − (R − tau) need not be tau
 			return b.tau, w.at, false
 		}
