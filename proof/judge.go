@@ -298,6 +298,15 @@ func (j *judge) left(t *tally) {
 			Text: fmt.Sprintf("%.3g mm² (%.2f %% of the surface) cannot be reached by these cutters from these sides and carry up to %.3f mm", a.Unreachable, 100*a.Unreachable/a.Judged, t.deepest),
 			Hint: "turn to more sides, use a smaller or longer cutter, or finish by hand"})
 	}
+	if a.Uncertain > 0 {
+		sev := finding.Warning
+		if a.Uncertain < 1e-4*a.Judged {
+			sev = finding.Note
+		}
+		j.log.add(finding.Finding{Code: "leftover-uncertain", Severity: sev,
+			Text: fmt.Sprintf("%.3g mm² (%.4f %% of the surface), in patches too small to halve, mostly at the rim of what no cutter reaches, are neither certified to be in tolerance nor measured beyond it", a.Uncertain, 100*a.Uncertain/a.Judged),
+			Hint: "look there on the deviation map; the area counts as out of tolerance"})
+	}
 }
 
 // conclude adds the travel, sorts the findings and gives the verdict.
