@@ -23,13 +23,6 @@ type gouged struct {
 	moves int       // moves deeper than the tolerance
 }
 
-func (g *gouged) join(o gouged) {
-	if o.depth > g.depth {
-		g.depth, g.piece, g.at = o.depth, o.piece, o.at
-	}
-	g.moves += o.moves
-}
-
 // prober holds a cutter, or one collar of it, against a solid.
 type prober struct {
 	s    *solid
