@@ -9,6 +9,7 @@ import (
 
 	"barwise/geom"
 	"barwise/geom/mesh"
+	"barwise/geom/mesh/sample"
 	"barwise/path"
 	"barwise/shop/cutter"
 )
@@ -50,7 +51,7 @@ func near(t *testing.T, what string, got, want, tol float64) {
 // A level path lowered by 7 µm into a level face gouges 7 µm. Only a pointed cone has the face less deep
 // inside it: 7 µm · sin β, for its flank is the way out (closed forms).
 func TestGougeIntoPlane(t *testing.T) {
-	m := boxMesh(v3(-10, -10, -5), v3(10, 10, 0))
+	m := sample.Box(v3(-10, -10, -5), v3(10, 10, 0))
 	for _, c := range fiveCutters {
 		want := 0.007
 		if c.p.Flat == 0 && c.p.Round == 0 {
@@ -64,7 +65,7 @@ func TestGougeIntoPlane(t *testing.T) {
 
 // A wall entered sideways by 3 µm is a gouge of 3 µm, though the wall stands 20 mm above the tip.
 func TestGougeIntoWall(t *testing.T) {
-	m := boxMesh(v3(0, -10, -10), v3(10, 10, 10))
+	m := sample.Box(v3(0, -10, -10), v3(10, 10, 10))
 	for _, c := range fiveCutters {
 		x := -c.p.R + 0.003
 		z := -10 - c.p.Rim() // the rim at the foot of the wall
@@ -179,7 +180,7 @@ func TestGougeAgainstSampling(t *testing.T) {
 func TestGougeSymmetries(t *testing.T) {
 	rng := rand.New(rand.NewPCG(3, 4))
 	m := sphereMesh(v3(0.3, 0.2, -0.1), 2, 12)
-	more := merge(m, boxMesh(v3(1, 1, 0), v3(2, 2, 2.2)))
+	more := mesh.Join(m, sample.Box(v3(1, 1, 0), v3(2, 2, 2.2)))
 	for _, c := range fiveCutters {
 		for range 20 {
 			a := v3(rng.Float64()*4-2, rng.Float64()*4-2, 1.4+rng.Float64()*0.5)

@@ -11,6 +11,8 @@ import (
 
 	"barwise/finding"
 	"barwise/geom"
+	"barwise/geom/mesh"
+	"barwise/geom/mesh/sample"
 	"barwise/path"
 	"barwise/shop/bar"
 	"barwise/shop/cutter"
@@ -62,7 +64,7 @@ func testMachine() machine.Machine {
 // slab is a job of one side: a box of top z = 5 inside a 20 mm square bar, stub below y = 10.
 func slab() Setup {
 	return Setup{
-		Target: boxMesh(v3(-10, 10, -10), v3(10, 30, 5)), Keep: Keep{},
+		Target: sample.Box(v3(-10, 10, -10), v3(10, 30, 5)), Keep: Keep{},
 		Bar: bar.Bar{Shape: bar.Square, Width: 20, Height: 20, Length: 40, Grip: 8}, Sides: []float64{0}, StubY: 10,
 		Machine: testMachine(), Pitch: 0.25, Spacing: 0.5,
 	}
@@ -89,7 +91,7 @@ func has(r *Result, code string) *finding.Finding {
 // The same bytes for one core and many, whatever the order of work.
 func TestSameForAnyCores(t *testing.T) {
 	s := slab()
-	s.Target = merge(sphereMesh(v3(0, 20, 0), 8, 24), boxMesh(v3(-3, 14, -3), v3(9, 19, 4)))
+	s.Target = mesh.Join(sphereMesh(v3(0, 20, 0), 8, 24), sample.Box(v3(-3, 14, -3), v3(9, 19, 4)))
 	p := program("a.nc", 0, ballCutter(1.5), raster(-9, 9, 12, 28, 3, 0.37))
 	var want string
 	for _, n := range []int{1, 2, 5} {
@@ -153,7 +155,7 @@ func TestGougeNamesItsLine(t *testing.T) {
 
 func TestCollarsAgainstModel(t *testing.T) {
 	s := slab()
-	s.Target = merge(boxMesh(v3(-10, 10, -10), v3(10, 20, 9)), boxMesh(v3(-10, 20, -10), v3(10, 30, 2)))
+	s.Target = mesh.Join(sample.Box(v3(-10, 10, -10), v3(10, 20, 9)), sample.Box(v3(-10, 20, -10), v3(10, 30, 2)))
 	c := ballCutter(0.5)
 	c.LCF, c.DMM, c.StickOut = 5, 6, 30
 	mv := func(y float64) []path.Move {

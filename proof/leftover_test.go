@@ -8,6 +8,7 @@ import (
 
 	"barwise/geom"
 	"barwise/geom/mesh"
+	"barwise/geom/mesh/sample"
 	"barwise/path"
 	"barwise/shop/bar"
 	"barwise/shop/cutter"
@@ -210,7 +211,7 @@ func TestStaircase(t *testing.T) {
 // Two walls closer than the ball is wide: the floor between them cannot be reached.
 func TestUnreachable(t *testing.T) {
 	const R = 1
-	slot := merge(plate(-3, 3, -0.5, 0.5, 0, 0), boxMesh(v3(-3, -4, -1), v3(3, -0.5, 2)), boxMesh(v3(-3, 0.5, -1), v3(3, 4, 2)))
+	slot := mesh.Join(plate(-3, 3, -0.5, 0.5, 0, 0), sample.Box(v3(-3, -4, -1), v3(3, -0.5, 2)), sample.Box(v3(-3, 0.5, -1), v3(3, 4, 2)))
 	ls := passes(-6, 6, -6, 6, 0.1, func(float64) float64 { return 2 })
 	r := judgeSurface(t, slot, 0.01, 0.3, cutter.Ball(R), ls...)
 	// floor 6 mm², upper parts of the slot's walls too
@@ -228,7 +229,7 @@ func TestUnreachable(t *testing.T) {
 
 // What lies inside another shell is not surface; what the set-up keeps is not judged.
 func TestExcluded(t *testing.T) {
-	two := merge(boxMesh(v3(-2, -2, -2), v3(2, 2, 0)), boxMesh(v3(-1, -1, -1), v3(1, 1, 1)))
+	two := mesh.Join(sample.Box(v3(-2, -2, -2), v3(2, 2, 0)), sample.Box(v3(-1, -1, -1), v3(1, 1, 1)))
 	r := judgeSurface(t, two, 0.01, 0.25, cutter.Ball(0.5), passes(-4, 4, -4, 4, 0.1, func(float64) float64 { return 5 })...)
 	// the lower half of the small box lies inside the large one, its sides 4·2·1 and its bottom 4, and
 	// the small box covers 4 of the large one's top

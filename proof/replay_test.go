@@ -8,6 +8,7 @@ import (
 
 	"barwise/finding"
 	"barwise/geom"
+	"barwise/geom/mesh/sample"
 	"barwise/path"
 	"barwise/shop/cutter"
 	"barwise/stock"
@@ -89,10 +90,10 @@ func TestCollisions(t *testing.T) {
 		{"shank", "shank-in-stock", thick, slot(5.5), nil},
 		{"shank just over", "", thick, slot(6.3), nil},
 		{"shank with too little room", "shank-in-stock", thick, slot(6.3), func(s *Setup) { s.ShankClear = 0.5 }},
-		{"holder", "holder-in-stock", stubby, slot(3.5), func(s *Setup) { s.Target = boxMesh(v3(-10, 10, -10), v3(10, 30, 3)) }},
-		{"holder just over", "", stubby, slot(4.2), func(s *Setup) { s.Target = boxMesh(v3(-10, 10, -10), v3(10, 30, 3)) }},
+		{"holder", "holder-in-stock", stubby, slot(3.5), func(s *Setup) { s.Target = sample.Box(v3(-10, 10, -10), v3(10, 30, 3)) }},
+		{"holder just over", "", stubby, slot(4.2), func(s *Setup) { s.Target = sample.Box(v3(-10, 10, -10), v3(10, 30, 3)) }},
 		{"holder with too little room", "holder-in-stock", stubby, slot(4.2), func(s *Setup) {
-			s.Target, s.HolderClear = boxMesh(v3(-10, 10, -10), v3(10, 30, 3)), 0.5
+			s.Target, s.HolderClear = sample.Box(v3(-10, 10, -10), v3(10, 30, 3)), 0.5
 		}},
 		{"jaw", "vise", ball, []path.Move{rapid(14, 9, 5), rapid(14, 20, 15)}, jaw},
 		{"beside the jaw", "", ball, []path.Move{rapid(14, 9.6, 5), rapid(14, 20, 15)}, jaw},
@@ -204,7 +205,7 @@ func TestLoosePiece(t *testing.T) {
 	c := ballCutter(1.5)
 	c.Profile = cutter.FlatEnd(1.5)
 	s := slab()
-	s.Target = boxMesh(v3(-9, 30, -9), v3(9, 35, 9))
+	s.Target = sample.Box(v3(-9, 30, -9), v3(9, 35, 9))
 	r := run(t, s, program("off.nc", 0, c, cut(14, -11)))
 	if got := codes(r); got != "loose-piece" {
 		t.Errorf("cut off: %q", got)
