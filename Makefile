@@ -5,7 +5,7 @@ export CGO_ENABLED := 0
 MESHES ?= $(CURDIR)/.meshes
 PKGS   := ./...
 
-.PHONY: all build demo test soak bench lint meshes clean
+.PHONY: all build demo examples test soak bench lint meshes clean
 
 all: build
 
@@ -15,8 +15,15 @@ build:
 
 # The main job: makes the model, plans it, proves it, prints where the report is.
 demo: build
-	@test -s demo/rook.stl || go run ./demo/harbour -o demo/rook.stl
+	@test -s demo/rook.stl || go run ./demo/harbour -o demo/rook.stl examples/*.stl
 	./bin/barwise plan demo/rook.yaml --out demo-out/rook
+
+# The other two jobs: a hexagonal bar, and a job in inches.
+examples: build
+	@for m in buoy bollard; do \
+		test -s examples/$$m.stl || go run ./demo/harbour -model $$m -o examples/$$m.stl || exit 1; \
+		./bin/barwise plan examples/$$m.yaml --out demo-out/$$m || exit 1; \
+	done
 
 test: build
 	go vet $(PKGS)
@@ -40,4 +47,4 @@ lint:
 	bash .ci/vulncheck
 
 clean:
-	rm -rf bin demo-out .meshes demo/rook.stl
+	rm -rf bin demo-out .meshes demo/rook.stl examples/*.stl
