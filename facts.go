@@ -153,7 +153,7 @@ func (r *run) modelFacts() report.Model {
 
 func (r *run) barFacts(res *proof.Result) report.Bar {
 	j := r.job
-	whole := j.Bar.Area() * j.Bar.Length
+	whole := float64(j.Bar.Area() * j.Bar.Length)
 	left := res.Stack.Volume()
 	out := report.Bar{
 		Text: barText(j.Bar), Shape: string(j.Bar.Shape), Width: j.Bar.Width, Height: j.Bar.Height, Length: j.Bar.Length, Grip: j.Bar.Grip,
@@ -223,7 +223,7 @@ func round(v float64, digits int) float64 {
 // ceil rounds a bound up, so that it stays one.
 func ceil(v float64, digits int) float64 {
 	k := math.Pow(10, float64(digits))
-	return math.Ceil(v*k-1e-9) / k
+	return math.Ceil(float64(v*k)-1e-9) / k
 }
 
 // finite keeps JSON sound: a clearance from nothing is left at 0.

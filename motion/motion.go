@@ -194,7 +194,7 @@ func (p *planner) corner(u, w geom.Vec3, shorter float64) float64 {
 		return math.Inf(1)
 	}
 	// 1 − cos = sin²/(1 + cos) keeps its digits where ψ is small.
-	r := p.deviation * cos * (1 + cos) / float64(sin*sin)
+	r := p.deviation * cos * (1 + float64(cos)) / float64(sin*sin)
 	r = min(r, shorter/2*cos/sin)
 	// With e = (u+w)/2cos and f = (w−u)/2sin an orthonormal base of the plane, axis k projects to
 	// √(e_k² + f_k²). Where the legs turn right back there is no plane and no speed.

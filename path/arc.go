@@ -144,7 +144,7 @@ func (a Arc) Box() geom.Box3 {
 	b := geom.EmptyBox().Grow(a.from).Grow(a.to)
 	first := math.Ceil(min(a.Angle, a.Angle+a.Sweep) / (math.Pi / 2))
 	for k := first; k*math.Pi/2 < max(a.Angle, a.Angle+a.Sweep); k++ {
-		b = b.Grow(a.At((k*math.Pi/2 - a.Angle) / a.Sweep))
+		b = b.Grow(a.At((float64(k*(math.Pi/2)) - a.Angle) / a.Sweep))
 	}
 	return b
 }

@@ -213,7 +213,7 @@ func (f *form) clear(nd *node, p, q geom.Vec3, rise float64) bool {
 	if lo > hi+slack {
 		return true
 	}
-	z := min(p.Z+float64(u.Z*lo), p.Z+float64(u.Z*hi)) - slack*math.Abs(u.Z)
+	z := min(p.Z+float64(u.Z*lo), p.Z+float64(u.Z*hi)) - float64(slack*math.Abs(u.Z))
 	return float64(nd.hi[2]) <= z+rise-slack
 }
 

@@ -134,7 +134,7 @@ func (c *cands) balls(w *sweeps, ids []int32, q geom.Vec3, size float64) {
 	limit := func() float64 {
 		e := math.Inf(1)
 		if c.n > 0 {
-			e = c.list[0].d + 4./3*size
+			e = c.list[0].d + float64(4./3*size)
 		}
 		if c.n == keepers {
 			e = min(e, c.list[keepers-1].d)
@@ -197,7 +197,7 @@ func (c *cands) enough(size float64) float64 {
 	if c.n == 0 {
 		return math.Inf(1)
 	}
-	e := max(c.list[0].d, 0) + 0.7*size
+	e := max(c.list[0].d, 0) + float64(0.7*size)
 	if c.n == keepers {
 		e = min(e, c.list[keepers-1].d)
 	}

@@ -57,7 +57,7 @@ func (r *replayer) program(ctx context.Context, i int) error {
 	run.top.own = r.stack.Field(c.side)
 	fig.MinClearance = math.Inf(1)
 	pitch := r.set.Pitch
-	run.grow = 0.71*pitch + r.set.RapidClear
+	run.grow = float64(0.71*pitch) + r.set.RapidClear
 	for _, k := range c.prog.Cutter.Collars() {
 		h := k.Z >= c.prog.Cutter.StickOut-1e-9
 		cl := r.set.ShankClear
@@ -65,7 +65,7 @@ func (r *replayer) program(ctx context.Context, i int) error {
 			cl = r.set.HolderClear
 		}
 		if k.R > c.prog.Cutter.R {
-			run.collars = append(run.collars, &collarCheck{form: newForm(cutter.FlatEnd(k.R)), z: k.Z, clear: cl, grow: cl + 0.71*pitch, holder: h, lowest: math.Inf(1)})
+			run.collars = append(run.collars, &collarCheck{form: newForm(cutter.FlatEnd(k.R)), z: k.Z, clear: cl, grow: cl + float64(0.71*pitch), holder: h, lowest: math.Inf(1)})
 		}
 	}
 	for k := 0; k+1 < len(c.pts); k++ {
@@ -169,7 +169,7 @@ func (r *programRun) engaged(k int, w *way, o *bite, l, down float64) {
 	c := &r.c.prog.Cutter
 	r.fig.MaxDepth = max(r.fig.MaxDepth, o.depth)
 	slack := 0.71 * r.set.Pitch
-	full := min(o.left, o.right) >= 0.9*c.R-slack
+	full := min(o.left, o.right) >= float64(0.9*c.R)-slack
 	if full && w.l > 0 {
 		r.fig.FullLength += l
 	}

@@ -244,11 +244,11 @@ func (w *sweeps) sloping(s *sweep, q geom.Vec3) float64 {
 		best = min(best, f0, f1)
 		if f0 < f1 {
 			b, t1, f1 = t1, t0, f0
-			t0 = b - g*(b-a)
+			t0 = b - float64(g*(b-a))
 			f0 = at(t0)
 		} else {
 			a, t0, f0 = t0, t1, f1
-			t1 = a + g*(b-a)
+			t1 = a + float64(g*(b-a))
 			f1 = at(t1)
 		}
 	}

@@ -223,7 +223,7 @@ func (t *top) cut(f *form, w *way, stubY float64, watch bool) bite {
 		if t.own != nil {
 			own = t.own.Row(j)
 		}
-		stub := g.Y(j) < stubY-0.51*g.DY
+		stub := g.Y(j) < stubY-float64(0.51*g.DY)
 		for i := i0; i <= i1; i++ {
 			stands := own[i]
 			if stands <= low {
@@ -249,7 +249,7 @@ func (t *top) cut(f *form, w *way, stubY float64, watch bool) bite {
 			s := u
 			if w.m != 0 {
 				if f.ball {
-					s -= w.m / sm * math.Sqrt(max(0, r2-v2))
+					s -= float64(w.m / sm * math.Sqrt(max(0, r2-v2)))
 				} else {
 					half := math.Sqrt(q)
 					s = min(max(s-f.foot(min(math.Abs(v), f.R), w.m), u-half), u+half)

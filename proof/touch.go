@@ -217,10 +217,10 @@ func (f *form) touches(t *tri, p, q geom.Vec3) bool {
 		}
 		left, right := fm, fm
 		if fm > fb {
-			left = fm + (fm-fb)/(b-m)*(m-a)
+			left = fm + float64((fm-fb)/(b-m)*(m-a))
 		}
 		if fm > fa {
-			right = fm + (fm-fa)/(m-a)*(b-m)
+			right = fm + float64((fm-fa)/(m-a)*(b-m))
 		}
 		left, right = max(left, fa), max(right, fb)
 		if left <= 0 && right <= 0 || (b-a)*l < 1e-7 {

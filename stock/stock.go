@@ -97,13 +97,13 @@ func means(b bar.Bar, deg, l, r float64) (lo, hi float64) {
 		// ∫ √(q²−x²) dx = (x√(q²−x²) + q² asin(x/q))/2
 		f := func(x float64) float64 {
 			x = max(-q, min(q, x))
-			return (float64(x*math.Sqrt(max(0, float64(q*q)-float64(x*x)))) + float64(q*q)*math.Asin(x/q)) / 2
+			return (float64(x*math.Sqrt(max(0, float64(q*q)-float64(x*x)))) + float64(float64(q*q)*math.Asin(x/q))) / 2
 		}
 		h := (f(r) - f(l)) / (r - l)
 		return -h, h
 	}
-	la, ha, _ := b.Column(deg, l+thin*(r-l))
-	lb, hb, _ := b.Column(deg, r-thin*(r-l))
+	la, ha, _ := b.Column(deg, l+float64(thin*(r-l)))
+	lb, hb, _ := b.Column(deg, r-float64(thin*(r-l)))
 	if lm, hm, _ := b.Column(deg, (l+r)/2); math.Abs(la+lb-2*lm)+math.Abs(ha+hb-2*hm) < 1e-12 {
 		return lm, hm
 	}

@@ -15,7 +15,7 @@ func DiscMax(f *Field, r float64) *Field {
 	half := make([]int, n+1) // nodes each way in the chord k rows off the middle
 	for k := range half {
 		y := float64(k) * f.DY
-		half[k] = int(math.Floor(math.Sqrt(max(0, r*r-float64(y*y)))/f.DX + 1e-9))
+		half[k] = int(math.Floor(math.Sqrt(max(0, float64(r*r)-float64(y*y)))/f.DX + 1e-9))
 	}
 	var wg sync.WaitGroup
 	rows := make(chan int, f.NY)

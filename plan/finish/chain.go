@@ -237,7 +237,7 @@ func (w *work) thin(way []geom.Vec3, t *trace) []geom.Vec3 {
 	var pts []geom.Vec3
 	lo, hi := make([]float64, t.len()), make([]float64, t.len())
 	for k, z := range t.z {
-		lo[k], hi[k] = z, z+highWay*w.p.Tolerance
+		lo[k], hi[k] = z, z+float64(highWay*w.p.Tolerance)
 	}
 	hi[0], hi[len(hi)-1] = lo[0], lo[len(lo)-1]
 	for a := 0; a < len(way); {

@@ -296,7 +296,7 @@ func (w *work) layer(v *view, dir Direction, demand []float32, mine, base []bool
 // levelOf is the coarsest level whose spacing serves a demand in units.
 func (l *layer) levelOf(demand float64) int {
 	for k := range l.levels {
-		if float64(l.gap(k)) <= demand+1e-6 {
+		if float64(l.gap(k)) <= float64(demand)+1e-6 {
 			return k
 		}
 	}

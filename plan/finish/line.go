@@ -158,7 +158,7 @@ func (w *work) spans(v *view, ly *layer, level, cross int) [][2]int {
 		if ly.need[k] < want && ly.need[k+other] < want {
 			continue
 		}
-		u := u0 + float64(j)*w.pitch
+		u := u0 + float64(float64(j)*w.pitch)
 		a, b := max(w.down(u-half), lo), min(w.up(u+half), hi)
 		switch m := len(out); {
 		case a >= b:

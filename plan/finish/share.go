@@ -226,8 +226,8 @@ func (w *work) wallRow(i, j int) {
 			b := f.Z[at+s[1]*f.NX+s[0]]
 			if rise := float64(b - z); rise > steepRise*w.pitch {
 				top = max(top, b)
-				n.X -= float64(s[0]) * min(rise, 20*w.pitch)
-				n.Y -= float64(s[1]) * min(rise, 20*w.pitch)
+				n.X -= float64(float64(s[0]) * min(rise, 20*w.pitch))
+				n.Y -= float64(float64(s[1]) * min(rise, 20*w.pitch))
 			}
 		}
 		if top == z {
@@ -284,7 +284,7 @@ func (w *work) touches(i int, tip, n geom.Vec3) bool {
 	}
 	tip.Z += c.R
 	t := w.views[i].turn
-	return w.shell.near(t.ToPart(tip), t.ToPart(n.Mul(-1)), c.R+w.in.Allowance+1.5*w.pitch)
+	return w.shell.near(t.ToPart(tip), t.ToPart(n.Mul(-1)), c.R+w.in.Allowance+float64(1.5*w.pitch))
 }
 
 // open reports whether some other side sees that there is no wall beside tip: the cutter can be moved

@@ -44,7 +44,7 @@ func (w *work) windows(t *trace, lo, hi []float64) ([]float64, []float64) {
 		l := t.z[i] - float64(w.p.Tolerance/10*sec)
 		h := t.z[i] + float64(w.p.Tolerance*sec)
 		if t.air[i] {
-			l, h = t.z[i], t.z[i]+20*w.p.Tolerance // nothing may go below what the reach allows
+			l, h = t.z[i], t.z[i]+float64(20*w.p.Tolerance) // nothing may go below what the reach allows
 		}
 		lo, hi = append(lo, l), append(hi, max(h, float64(w.up(l))/w.inv))
 	}

@@ -112,7 +112,7 @@ func (s *shell) apart(k int, p geom.Vec3) float64 {
 	for a, x := range [3]float64{q.X, q.Y, q.Z} {
 		lo := float64(i[a]) * s.size
 		d := max(lo-x, x-lo-s.size, 0)
-		sum += d * d
+		sum += float64(d * d)
 	}
 	return math.Sqrt(sum)
 }

@@ -34,7 +34,7 @@ func (c *tracer) floorAt(x, y float64) float64 {
 	for _, k := range [4]int{j*f.NX + i, j*f.NX + i + 1, (j+1)*f.NX + i, (j+1)*f.NX + i + 1} {
 		switch v.state[k] {
 		case own, margin:
-			low = min(low, float64(v.e[k])-slack*c.pitch)
+			low = min(low, float64(v.e[k])-float64(slack*c.pitch))
 		case wall, hanging:
 			low = min(low, float64(v.e[k]))
 		}
@@ -122,7 +122,7 @@ func (c *tracer) parts(ua, ub int, za, zb float64) (hang, climb float64, ok bool
 				continue
 			}
 			hang = min(hang, float64(v.hang[k]))
-			if float64(v.f.Z[k]) <= low+slack*c.pitch {
+			if float64(v.f.Z[k]) <= low+float64(slack*c.pitch) {
 				climb = max(climb, float64(v.climb[k]))
 			}
 		}
@@ -213,7 +213,7 @@ func (c *tracer) refine(t *trace) {
 func (c *tracer) halve(r *trace, ua, ub int, za, zb float64, aa, ab bool) {
 	h := float64(ub-ua) * c.unit
 	m := (zb - za) / h
-	if ub-ua > 1 && !(aa && ab) && h*h*(1+m*m) > mostSag*8*c.round()*c.p.Tolerance && !c.blank(ua, ub, za, zb) {
+	if ub-ua > 1 && !(aa && ab) && h*h*(1+float64(m*m)) > mostSag*8*c.round()*c.p.Tolerance && !c.blank(ua, ub, za, zb) {
 		um := (ua + ub) / 2
 		zm, am := c.exact(um)
 		c.halve(r, ua, um, za, zm, aa, am)
@@ -255,7 +255,7 @@ func (c *tracer) bend(t *trace) bool {
 				}
 				down, up = max(down, -d), max(up, d)
 			}
-			e := float64(ub-ua) * c.unit / 8 / math.Sqrt(1+m*m)
+			e := float64(ub-ua) * c.unit / 8 / math.Sqrt(1+float64(m*m))
 			if pointed && 4*e*down > mostSag*c.p.Tolerance || e*up > 0.5*c.p.Tolerance {
 				um := (ua + ub) / 2
 				z, air := c.exact(um)

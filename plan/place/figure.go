@@ -105,7 +105,7 @@ func centreIn(pts []geom.Vec2, flats []bar.Flat) geom.Vec2 {
 					continue
 				}
 				p, q := h[j]-h[i], h[k]-h[i]
-				c := geom.Vec2{X: (p*b.Y - q*a.Y) / det, Y: (q*a.X - p*b.X) / det}
+				c := geom.Vec2{X: (float64(p*b.Y) - float64(q*a.Y)) / det, Y: (float64(q*a.X) - float64(p*b.X)) / det}
 				// of equal ones the one found first: the order is fixed
 				if r := radius(c); r < least && (math.IsInf(least, 1) || r < least*(1-1e-12)) {
 					best, least = c, r
@@ -193,6 +193,6 @@ func circle(a, b, d geom.Vec2) (geom.Vec2, float64) {
 		return best, far / 2
 	}
 	uu, vv := u.Dot(u), v.Dot(v)
-	o := geom.Vec2{X: (v.Y*uu - u.Y*vv) / det, Y: (u.X*vv - v.X*uu) / det}
+	o := geom.Vec2{X: (float64(v.Y*uu) - float64(u.Y*vv)) / det, Y: (float64(u.X*vv) - float64(v.X*uu)) / det}
 	return a.Add(o), o.Len()
 }

@@ -127,7 +127,7 @@ func Place(ctx context.Context, m *mesh.Mesh, p Params) (*Placed, error) {
 		return nil, err
 	}
 	c := f.centre.Mul(to.Scale)
-	to.Shift = geom.Vec3{X: p.ShiftX - c.X, Y: p.Bar.Length - p.EndAllowance - to.Scale*f.box.Max.Y, Z: p.ShiftZ - c.Y}
+	to.Shift = geom.Vec3{X: p.ShiftX - c.X, Y: p.Bar.Length - p.EndAllowance - float64(to.Scale*f.box.Max.Y), Z: p.ShiftZ - c.Y}
 	out := &Placed{Mesh: m.Map(to.Apply), ModelTriangles: len(m.Triangles), Scale: to.Scale, To: to}
 	out.Box = out.Mesh.Box()
 	out.Y0, out.Y1 = out.Box.Min.Y, out.Box.Max.Y

@@ -100,7 +100,7 @@ func samples(s Spigot) []geom.Vec2 {
 		for i := range n {
 			for j := range n {
 				x, z := (2*float64(i)/(n-1)-1)*s.Radius, (2*float64(j)/(n-1)-1)*s.Radius
-				out = append(out, geom.Vec2{X: x + 1e-5*s.Radius, Y: z + 1.7e-5*s.Radius})
+				out = append(out, geom.Vec2{X: float64(x) + float64(1e-5*s.Radius), Y: float64(z) + float64(1.7e-5*s.Radius)})
 			}
 		}
 		return out
@@ -109,7 +109,7 @@ func samples(s Spigot) []geom.Vec2 {
 	golden := math.Pi * (3 - math.Sqrt(5))
 	for k := range inner {
 		r := s.Radius * math.Sqrt((float64(k)+0.5)/inner)
-		sn, c := math.Sincos(float64(k)*golden + 0.1)
+		sn, c := math.Sincos(float64(float64(k)*golden) + 0.1)
 		out = append(out, geom.Vec2{X: r * c, Y: r * sn})
 	}
 	for k := range rim {
@@ -206,7 +206,7 @@ func spigotMesh(h *Held, stub float64) *mesh.Mesh {
 		for k := range arc {
 			// a quarter of a circle about (Radius + Fillet, stub + Fillet)
 			s, c := math.Sincos(math.Pi / 2 * float64(k) / arc)
-			rings = append(rings, ring{stub + h.Fillet*(1-c), h.Radius + h.Fillet*(1-s)})
+			rings = append(rings, ring{stub + float64(h.Fillet*(1-c)), h.Radius + float64(h.Fillet*(1-s))})
 		}
 		rings = append(rings, ring{stub + h.Fillet, h.Radius})
 	}

@@ -218,7 +218,7 @@ func newWork(in Input, p Params) *work {
 	// more than a cell of the stock's grid and a little beside it, so that whoever judges the entry on
 	// that grid finds it clear too
 	w.margin = max(2*pitch, 0.1+float64(1.5*max(s.DX, s.DY)))
-	w.cusp = p.sill() + 1e-3
+	w.cusp = float64(p.sill()) + 1e-3
 	w.front = 2 * p.Tolerance
 	g := in.Region
 	w.region = Region{max(g.XMin, t.X0), min(g.XMax, t.X(t.NX-1)), max(g.YMin, t.Y0), min(g.YMax, t.Y(t.NY-1))}

@@ -80,8 +80,8 @@ func (b Bar) corners() []geom.Vec3 {
 		g := fs[(i+1)%len(fs)]
 		s0, c0 := geom.TurnDeg(f.Deg).Sin, geom.TurnDeg(f.Deg).Cos
 		s1, c1 := geom.TurnDeg(g.Deg).Sin, geom.TurnDeg(g.Deg).Cos
-		det := s0*c1 - s1*c0
-		out[i] = geom.Vec3{X: (f.D*c1 - g.D*c0) / det, Z: (s0*g.D - s1*f.D) / det}
+		det := float64(s0*c1) - float64(s1*c0)
+		out[i] = geom.Vec3{X: (float64(f.D*c1) - float64(g.D*c0)) / det, Z: (float64(s0*g.D) - float64(s1*f.D)) / det}
 	}
 	return out
 }
@@ -94,14 +94,14 @@ func (b Bar) Column(deg, x float64) (lo, hi float64, ok bool) {
 		if math.Abs(x) > r {
 			return 0, 0, false
 		}
-		h := math.Sqrt(r*r - x*x)
+		h := math.Sqrt(float64(r*r) - float64(x*x))
 		return -h, h, true
 	}
 	lo, hi = math.Inf(-1), math.Inf(1)
 	for _, f := range b.Flats() {
 		// in the side frame the flat faces (sin, cos) of f.Deg − deg
 		t := geom.TurnDeg(f.Deg - deg)
-		switch rest := f.D - x*t.Sin; {
+		switch rest := f.D - float64(x*t.Sin); {
 		case math.Abs(t.Cos) < 1e-12:
 			if rest < 0 {
 				return 0, 0, false
@@ -123,7 +123,7 @@ func (b Bar) Area() float64 {
 	c, sum := b.corners(), 0.0
 	for i := range c {
 		d := c[(i+1)%len(c)]
-		sum += c[i].X*d.Z - c[i].Z*d.X
+		sum += float64(c[i].X*d.Z) - float64(c[i].Z*d.X)
 	}
 	return math.Abs(sum) / 2
 }

@@ -194,13 +194,13 @@ func (f CutterForm) profile(s cutter.Shape, p cutter.Profile, lcf float64, fresh
 		return cutter.Bull(dc/2, re)
 	case cutter.ShapeCone:
 		if !sized && changed {
-			dc = tip + 2*lcf*math.Tan(half)
+			dc = tip + float64(2*lcf*math.Tan(half))
 		}
 		return cutter.Cone(dc/2, half, tip/2)
 	}
 	if !sized && changed {
 		sin, cos := math.Sincos(half)
-		dc = 2 * (re*cos + (lcf-re*(1-sin))*sin/cos)
+		dc = 2 * (float64(re*cos) + float64((lcf-float64(re*(1-sin)))*sin)/cos)
 	}
 	return cutter.TaperedBall(dc/2, re, half)
 }
