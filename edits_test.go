@@ -54,6 +54,11 @@ func TestEditedPrograms(t *testing.T) {
 			}
 			return 0
 		}, "spindle-off", 0},
+		{"the first rapid as low as the bar's middle", rough, func(l []string) int {
+			i := slices.IndexFunc(l, func(s string) bool { return strings.HasPrefix(s, "G0 Z") })
+			l[i] = "G0 Z0"
+			return 0
+		}, "start-low", 0},
 		{"the spindle stops half way", finish, func(l []string) int { return halfWay(l, "M5") }, "spindle-off", 0},
 		{"the spindle turns backward half way", finish, func(l []string) int { return halfWay(l, "M4") }, "spindle-reverse", 0},
 		{"too fast a spindle half way", finish, func(l []string) int { return halfWay(l, "S90000") }, "spindle-range", 0},
@@ -89,6 +94,11 @@ func TestEditedPrograms(t *testing.T) {
 	var bad *finding.InputError
 	if _, err := barwise.Prove(context.Background(), j, texts, barwise.Options{NoPictures: true}); !errors.As(err, &bad) || bad.Code != "program-tool" {
 		t.Errorf("another cutter's number called: %v", err)
+	}
+	texts = append([]barwise.Text{}, o.Texts...)
+	texts[rough].Data = bytes.Replace(texts[rough].Data, []byte("(zero on axis)"), []byte("(zero 3 mm above axis)"), 1)
+	if _, err := barwise.Prove(context.Background(), j, texts, barwise.Options{NoPictures: true}); !errors.As(err, &bad) || bad.Code != "program-frame" {
+		t.Errorf("another zero than the job's: %v", err)
 	}
 	if got := judge(t, j, append(append([]barwise.Text{}, o.Texts[:finish]...), o.Texts[finish+1:]...)); find(got.Facts.Findings, "leftover") == nil || !got.Blocked() {
 		t.Errorf("one side not finished: %s, %v", got.Facts.Verdict, got.Facts.Findings)

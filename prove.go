@@ -106,6 +106,9 @@ func (r *run) readBack(ctx context.Context, texts []Text) ([]replayed, error) {
 		if !r.hasSide(text.SideDeg) {
 			return nil, finding.Bad("program-side", t.Name, fmt.Sprintf("is for side %g°, the job has %s", text.SideDeg, degrees(r.job.Sides)), "correct the line (side … deg) at its head, or the job's sides")
 		}
+		if err := r.sameFrame(t.Name, text); err != nil {
+			return nil, err
+		}
 		c, ok := r.cutterNamed(text.Cutter)
 		if !ok {
 			return nil, finding.Bad("program-cutter", t.Name, fmt.Sprintf("is for cutter %q, which the job does not use", text.Cutter), "correct the line (cutter …) at its head, or add the cutter to the job")
@@ -118,6 +121,24 @@ func (r *run) readBack(ctx context.Context, texts []Text) ([]replayed, error) {
 		out = append(out, p)
 	}
 	return out, nil
+}
+
+// sameFrame refuses text whose axes lie otherwise than the job's: the mill is set up by the job, so the
+// moves would not be where the text puts them.
+func (r *run) sameFrame(name string, text *gcode.Text) error {
+	want, got := r.frame(text.SideDeg), text.Frame
+	if want.Along == "" {
+		want.Along = machine.AlongY
+	}
+	if got.Along == "" {
+		got.Along = machine.AlongY
+	}
+	if want.Along == got.Along && math.Abs(want.ZeroZ-got.ZeroZ) < 5e-4 {
+		return nil
+	}
+	return finding.Bad("program-frame", name,
+		fmt.Sprintf("has the bar along %s and zero %g mm above the axis, the job has it along %s and zero %g mm above", got.Along, got.ZeroZ, want.Along, want.ZeroZ),
+		"correct the lines (bar along …) and (zero …) at its head, or hold.bar_along and hold.zero in the job")
 }
 
 // spindle holds what the text asks of the spindle along its way against the moves at a feed, one finding

@@ -286,6 +286,17 @@ func (r *programRun) raiseAt(code, what string, k int, much float64, at geom.Vec
 	r.log.raise(code, what, r.c, r.c.of[k+1], much, r.c.place(k, at))
 }
 
+// highest is the height of whatever stands highest on a side before anything is cut: bar, jaws, stop.
+func (r *replayer) highest(side int, deg float64) float64 {
+	z := r.set.Bar.Top(deg)
+	if side < len(r.set.Vise) {
+		for _, b := range r.set.Vise[side] {
+			z = max(z, b.Box.Max.Z)
+		}
+	}
+	return z
+}
+
 // speeds judges the figures of a program that need no replay.
 func (r *replayer) speeds(c *chain) {
 	p := c.prog
@@ -302,6 +313,12 @@ func (r *replayer) speeds(c *chain) {
 		if x := p.Cutter.MaxRPM; x > 0 && rpm > x {
 			fail("cutter-speed", finding.Blocking, fmt.Sprintf("cutter %s may turn at %g /min, S asks for %g", p.Cutter.ID, x, rpm), "lower S")
 		}
+	}
+	// how the tip comes to its start is not in the text: it may cross anything, so the start is high
+	if low := r.highest(c.side, p.SideDeg); p.Start.Z < low-1e-6 {
+		fail("start-low", finding.Blocking,
+			fmt.Sprintf("the program begins at Z%.3f above the axis, and bar or vise stand up to %.3f: the way there may cross them", p.Start.Z, low),
+			"begin with a rapid on Z above everything, then X and Y")
 	}
 	fastest, any := 0.0, false
 	at := p.Start
