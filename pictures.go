@@ -15,6 +15,7 @@ import (
 // album draws the piece as the proof's replay goes on.
 type album struct {
 	r      *run
+	progs  []replayed
 	err    error
 	stages []report.Picture
 	piece  *report.Picture
@@ -28,13 +29,12 @@ func (a *album) after(ctx context.Context, i int, st *stock.Stack) {
 	if a.err != nil || a.r.noPics {
 		return
 	}
-	side, caption := 0, fmt.Sprintf("after program %d", i+1)
-	if i < len(a.r.cuts) {
-		side = a.r.cuts[i].sideIndex
-		caption += ": " + a.r.cuts[i].Title
+	caption := fmt.Sprintf("after program %d", i+1)
+	if t := a.progs[i].Title; t != "" {
+		caption += ": " + t
 	}
 	b := a.r.job.Bar
-	cam := a.camera(a.r.job.Sides[side]+28, b.Length/2, b.Length)
+	cam := a.camera(a.progs[i].SideDeg+28, b.Length/2)
 	img, err := a.draw(ctx, st, cam, 300, b.Length)
 	if err != nil {
 		a.err = err
@@ -45,7 +45,7 @@ func (a *album) after(ctx context.Context, i int, st *stock.Stack) {
 
 // camera looks at the bar's axis at height y from the way index angle deg faces, from a little above
 // the free end, with the bar upright.
-func (a *album) camera(deg, y, tall float64) stock.Camera {
+func (a *album) camera(deg, y float64) stock.Camera {
 	f := geom.TurnDeg(deg).Facing()
 	s, c := math.Sincos(14 * math.Pi / 180)
 	dir := geom.Vec3{X: -f.X * c, Y: -s, Z: -f.Z * c}
@@ -69,7 +69,7 @@ func (a *album) finish(ctx context.Context, res *proof.Result) error {
 	}
 	p := a.r.placed
 	y0, y1 := p.StubY-4, p.Y1
-	img, err := a.draw(ctx, res.Stack, a.camera(a.r.job.Sides[0]+32, (y0+y1)/2, y1-y0), 560, y1-y0)
+	img, err := a.draw(ctx, res.Stack, a.camera(a.r.job.Sides[0]+32, (y0+y1)/2), 560, y1-y0)
 	if err != nil {
 		return err
 	}

@@ -62,13 +62,14 @@ type replayed struct {
 // prove reads the texts back, judges them and gathers the facts.
 func (r *run) prove(ctx context.Context, texts []Text) (*Outcome, error) {
 	out := &Outcome{Texts: texts}
+	pics := newAlbum(r)
 	var progs []replayed
 	err := r.clock.time("read back", func() (err error) {
 		progs, err = r.readBack(ctx, texts)
+		pics.progs = progs
 		return err
 	})
 	var res *proof.Result
-	pics := newAlbum(r)
 	if err == nil {
 		err = r.clock.time("prove", func() (err error) {
 			res, err = proof.Judge(ctx, r.setup(ctx, pics), asPrograms(progs), func(done, total int) { r.say("proving", done, total) })
