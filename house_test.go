@@ -16,16 +16,17 @@ import (
 var floors = map[string]int{
 	"geom": 0, "unit": 0, "finding": 0,
 
-	"geom/mesh": 1, "geom/mesh/scan": 1, "geom/field": 1, "path": 1, "form": 1,
+	"geom/mesh": 1, "geom/mesh/scan": 1, "geom/mesh/patch": 1, "geom/field": 1, "path": 1, "form": 1,
 	"shop/bar": 1, "shop/cutter": 1, "shop/machine": 1, "shop/material": 1,
 
 	"shop/catalog": 2, "stock": 2,
 	"geom/mesh/stl": 2, "geom/mesh/obj": 2, "geom/mesh/ply": 2, "geom/mesh/threemf": 2, "geom/mesh/sample": 2,
+	"geom/mesh/cross": 2, "geom/mesh/mend": 2, "geom/mesh/smooth": 2, "geom/mesh/thick": 2,
 
 	"job": 3, "motion": 3, "gcode": 3, "proof": 3,
-	"plan/survey": 3, "plan/place": 3, "plan/cl": 3, "plan/link": 3,
+	"plan/survey": 3, "plan/place": 3, "plan/cl": 3, "plan/link": 3, "plan/facet": 3, "plan/fragile": 3,
 
-	"plan/reach": 4, "plan/rough": 4, "plan/finish": 4,
+	"plan/reach": 4, "plan/pose": 4, "plan/rough": 4, "plan/finish": 4,
 
 	"report": 5,
 
