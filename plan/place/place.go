@@ -18,8 +18,9 @@ type Params struct {
 	Bar    bar.Bar
 	UnitMM float64 // mm of the mesh's unit; 0: 1
 
-	Along   string  // model axis that comes to point to the free end: "+x" … "-z"; "": "+y"
-	TurnDeg float64 // turn about the bar's axis after that: what faced side 0 comes to face the side of this index angle
+	Along   string    // model axis that comes to point to the free end: "+x" … "-z"; "": "+y"
+	Dir     geom.Vec3 // model direction that comes to point to the free end, of any length; unless zero, in place of Along
+	TurnDeg float64   // turn about the bar's axis after that: what faced side 0 comes to face the side of this index angle
 
 	Scale  float64 // times its size in mm
 	Height float64 // mm along the bar
@@ -27,6 +28,7 @@ type Params struct {
 	Margin float64 // mm kept to the flats and, with Fit, left over all round
 
 	ShiftX, ShiftZ float64 // mm off the centred position, part frame
+	Back           float64 // mm the model lies further from the free end than EndAllowance puts it
 
 	Gap          float64 // mm of spigot between stub and model; 0 without a spigot
 	Embed        float64 // mm the model's base stands in the stub where there is no spigot; 0: 0.5
@@ -76,37 +78,8 @@ type Clear struct {
 	MM  float64
 }
 
-// Motion turns, scales and shifts: p' = Scale·(p·X, p·Y, p·Z) + Shift, rows of a rotation.
-type Motion struct {
-	X, Y, Z geom.Vec3
-	Scale   float64
-	Shift   geom.Vec3
-}
-
-// Apply moves a point.
-func (t Motion) Apply(p geom.Vec3) geom.Vec3 {
-	return geom.Vec3{
-		X: float64(t.Scale*p.Dot(t.X)) + t.Shift.X,
-		Y: float64(t.Scale*p.Dot(t.Y)) + t.Shift.Y,
-		Z: float64(t.Scale*p.Dot(t.Z)) + t.Shift.Z,
-	}
-}
-
-// axes are the rotations that bring a model axis to +Y: about Z or X, by quarter turns.
-var axes = map[string]Motion{
-	"+y": {X: geom.Vec3{X: 1}, Y: geom.Vec3{Y: 1}, Z: geom.Vec3{Z: 1}},
-	"-y": {X: geom.Vec3{X: -1}, Y: geom.Vec3{Y: -1}, Z: geom.Vec3{Z: 1}},
-	"+x": {X: geom.Vec3{Y: -1}, Y: geom.Vec3{X: 1}, Z: geom.Vec3{Z: 1}},
-	"-x": {X: geom.Vec3{Y: 1}, Y: geom.Vec3{X: -1}, Z: geom.Vec3{Z: 1}},
-	"+z": {X: geom.Vec3{X: 1}, Y: geom.Vec3{Z: 1}, Z: geom.Vec3{Y: -1}},
-	"-z": {X: geom.Vec3{X: 1}, Y: geom.Vec3{Z: -1}, Z: geom.Vec3{Y: 1}},
-}
-
-// Axes are the values Along may have.
-func Axes() []string { return []string{"+x", "-x", "+y", "-y", "+z", "-z"} }
-
-// Place lays m, in its file's unit, into the bar. The model lies against the free end, so that what is
-// left of the bar stays in one piece. Errors of size and of Params are *finding.InputError.
+// Place lays m, in its file's unit, into the bar. The model lies against the free end, or as far back
+// from it as Params say, so that what is left of the bar stays in one piece. Errors of size and of Params are *finding.InputError.
 func Place(ctx context.Context, m *mesh.Mesh, p Params) (*Placed, error) {
 	p, err := p.checked()
 	if err != nil {
@@ -115,10 +88,7 @@ func Place(ctx context.Context, m *mesh.Mesh, p Params) (*Placed, error) {
 	if len(m.Triangles) == 0 {
 		return nil, mesh.Empty("model")
 	}
-	to := axes[p.Along]
-	t := geom.TurnDeg(p.TurnDeg)
-	to.X, to.Z = row(t.Cos, to.X, t.Sin, to.Z), row(-t.Sin, to.X, t.Cos, to.Z)
-	to.Scale = 1
+	to := Toward(p.Dir, p.TurnDeg)
 	f := measure(m, to, p.Bar)
 	if err := ctx.Err(); err != nil {
 		return nil, err
@@ -127,7 +97,7 @@ func Place(ctx context.Context, m *mesh.Mesh, p Params) (*Placed, error) {
 		return nil, err
 	}
 	c := f.centre.Mul(to.Scale)
-	to.Shift = geom.Vec3{X: p.ShiftX - c.X, Y: p.Bar.Length - p.EndAllowance - float64(to.Scale*f.box.Max.Y), Z: p.ShiftZ - c.Y}
+	to.Shift = geom.Vec3{X: p.ShiftX - c.X, Y: p.Bar.Length - p.EndAllowance - p.Back - float64(to.Scale*f.box.Max.Y), Z: p.ShiftZ - c.Y}
 	out := &Placed{Mesh: m.Map(to.Apply), ModelTriangles: len(m.Triangles), Scale: to.Scale, To: to}
 	out.Box = out.Mesh.Box()
 	out.Y0, out.Y1 = out.Box.Min.Y, out.Box.Max.Y
@@ -150,8 +120,6 @@ func Place(ctx context.Context, m *mesh.Mesh, p Params) (*Placed, error) {
 	return out, nil
 }
 
-func row(a float64, u geom.Vec3, b float64, v geom.Vec3) geom.Vec3 { return u.Mul(a).Add(v.Mul(b)) }
-
 // checked fills what is left out and refuses what makes no sense.
 func (p Params) checked() (Params, error) {
 	if p.UnitMM == 0 {
@@ -160,11 +128,18 @@ func (p Params) checked() (Params, error) {
 	if p.Along == "" {
 		p.Along = "+y"
 	}
+	if !p.Dir.Finite() {
+		return p, finding.Bad("placement", "direction", fmt.Sprintf("(%g, %g, %g): finite numbers are allowed", p.Dir.X, p.Dir.Y, p.Dir.Z), "")
+	}
 	if p.Embed == 0 {
 		p.Embed = DefaultEmbed
 	}
-	if _, ok := axes[p.Along]; !ok {
+	along, ok := axes[p.Along]
+	if !ok {
 		return p, finding.Bad("placement", "along", fmt.Sprintf("%q: +x, -x, +y, -y, +z or -z is allowed", p.Along), "")
+	}
+	if p.Dir == (geom.Vec3{}) {
+		p.Dir = along
 	}
 	given := 0
 	for _, on := range [...]bool{p.Scale != 0, p.Height != 0, p.Fit} {
@@ -179,7 +154,7 @@ func (p Params) checked() (Params, error) {
 		name string
 		v    float64
 	}{{"unit", p.UnitMM}, {"scale", p.Scale}, {"height", p.Height}, {"margin", p.Margin}, {"gap", p.Gap},
-		{"embed", p.Embed}, {"end allowance", p.EndAllowance}, {"stand", p.Stand}} {
+		{"embed", p.Embed}, {"end allowance", p.EndAllowance}, {"back", p.Back}, {"stand", p.Stand}} {
 		if !(v.v >= 0) || math.IsInf(v.v, 1) {
 			return p, finding.Bad("placement", v.name, fmt.Sprintf("%g: 0 or more is allowed", v.v), "")
 		}
@@ -200,7 +175,7 @@ func (p Params) checked() (Params, error) {
 
 // room is what of the bar's length the model may take.
 func (p Params) room() float64 {
-	r := p.Bar.Length - p.EndAllowance - p.Bar.Grip - p.Stand - p.Gap
+	r := p.Bar.Length - p.EndAllowance - p.Back - p.Bar.Grip - p.Stand - p.Gap
 	if p.Spigot == nil {
 		r += p.Embed
 	}

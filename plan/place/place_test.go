@@ -30,23 +30,6 @@ func near(t *testing.T, what string, got, want, tol float64) {
 	}
 }
 
-func TestAxesAreRotations(t *testing.T) {
-	for _, a := range Axes() {
-		r := axes[a]
-		if d := r.X.Cross(r.Y).Dot(r.Z); d != 1 {
-			t.Errorf("%s: determinant %g", a, d)
-		}
-		p := map[byte]geom.Vec3{'x': v(1, 0, 0), 'y': v(0, 1, 0), 'z': v(0, 0, 1)}[a[1]]
-		if a[0] == '-' {
-			p = p.Mul(-1)
-		}
-		r.Scale = 1
-		if q := r.Apply(p); q != v(0, 1, 0) {
-			t.Errorf("%s comes to %v", a, q)
-		}
-	}
-}
-
 // A box of 2 × 3 × 4 with its corner off the origin, in every position: it lies against the free end,
 // centred, volume kept.
 func TestPlaceBox(t *testing.T) {
