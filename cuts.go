@@ -33,13 +33,17 @@ func (r *run) place(ctx context.Context, m *mesh.Mesh) error {
 	p := place.Params{
 		Bar: r.job.Bar, UnitMM: r.look.UnitMM,
 		Along: l.Along, TurnDeg: l.TurnDeg, Height: l.Height, Fit: l.Fit,
+		Margin: l.Margin, ShiftX: l.ShiftX, ShiftZ: l.ShiftZ,
 		Gap: l.Gap, EndAllowance: l.End, Stand: r.job.Hold.Stub,
+	}
+	if l.Dir != nil {
+		p.Dir = geom.Vec3{X: l.Dir[0], Y: l.Dir[1], Z: l.Dir[2]}
 	}
 	if l.Height == 0 && !l.Fit {
 		p.Scale = l.Scale
 	}
 	if l.Spigot.Diameter > 0 {
-		p.Spigot = &place.Spigot{Radius: l.Spigot.Diameter / 2}
+		p.Spigot = &place.Spigot{Radius: l.Spigot.Diameter / 2, Square: l.Spigot.Square, Fillet: l.Spigot.Fillet}
 	} else {
 		p.Gap = 0
 	}

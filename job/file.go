@@ -26,6 +26,9 @@ type File struct {
 	Hold          HoldForm                           `yaml:"hold" jsonschema_description:"how the bar is held and where zero is"`
 	Retract       *unit.Length                       `yaml:"retract" above:"0" jsonschema_description:"height above the top of the bar for travel" std:"3 mm (common practice, no source)"`
 	Accept        []string                           `yaml:"accept" form:"one" jsonschema:"enum=open" jsonschema_description:"faults of the mesh to plan in spite of; open: a mesh that is not closed" std:"none"`
+	Mend          *MendForm                          `yaml:"mend" jsonschema_description:"repairs to make on the mesh before anything else" std:"the mesh is taken as it is"`
+	Refine        *RefineForm                        `yaml:"refine" jsonschema_description:"put more, curved triangles in place of the model's, so that facets do not show" std:"the triangles are taken as they are"`
+	Survey        SurveyForm                         `yaml:"survey" jsonschema_description:"what the survey of the model goes by"`
 }
 
 // BarForm is the stock as it is written.
@@ -41,11 +44,14 @@ type BarForm struct {
 
 // LayForm is the placing as it is written.
 type LayForm struct {
-	Along  string       `yaml:"along" jsonschema:"enum=+x,enum=-x,enum=+y,enum=-y,enum=+z,enum=-z" jsonschema_description:"the model's direction that points to the free end" std:"+z"`
+	Along  *AlongForm   `yaml:"along" jsonschema_description:"the model's direction that points to the free end: an axis, three numbers, or 'best' to have it looked for, together with the turn" std:"+z"`
 	Turn   *unit.Angle  `yaml:"turn" min:"-360" max:"360" jsonschema_description:"turn of the model about the bar's axis" std:"0 deg"`
 	Scale  *float64     `yaml:"scale" above:"0" jsonschema_description:"size of the model times this" std:"1"`
 	Height *unit.Length `yaml:"height" above:"0" jsonschema_description:"length of the model along the axis, instead of scale"`
 	Fit    *bool        `yaml:"fit" jsonschema_description:"as large as the bar allows, instead of scale" std:"false"`
+	Margin *unit.Length `yaml:"margin" min:"0" jsonschema_description:"kept between the model and every face of the bar" std:"0"`
+	ShiftX *unit.Length `yaml:"shift_x" jsonschema_description:"the model off its centred place, along the part's X" std:"0"`
+	ShiftZ *unit.Length `yaml:"shift_z" jsonschema_description:"the model off its centred place, along the part's Z" std:"0"`
 	Gap    *unit.Length `yaml:"gap" min:"0" jsonschema_description:"least distance from the stub to the piece, bridged by the spigot" std:"5 mm; 0 without a spigot"`
 	End    *unit.Length `yaml:"end" min:"0" jsonschema_description:"bar left beyond the piece at the free end" std:"2 mm"`
 	Spigot *SpigotForm  `yaml:"spigot" jsonschema_description:"the stub made between piece and bar; 'none' where the model brings its own down to the bar"`
@@ -59,14 +65,16 @@ type SpigotForm struct {
 
 // SpigotFields are the keys of a spigot.
 type SpigotFields struct {
-	Diameter *unit.Length `yaml:"diameter" above:"0" jsonschema_description:"its diameter" std:"0.3 of the bar's smallest size"`
+	Diameter *unit.Length `yaml:"diameter" above:"0" jsonschema_description:"its diameter; of a square one the width across flats" std:"0.3 of the bar's smallest size"`
+	Shape    string       `yaml:"shape" jsonschema:"enum=round,enum=square" jsonschema_description:"its section" std:"round"`
+	Fillet   *unit.Length `yaml:"fillet" min:"0" jsonschema_description:"radius with which it runs out into the bar and into the piece" std:"1 mm, less where the gap is short (typical, no source)"`
 }
 
 // ReadForm reads the word none, or a mapping.
 func (s *SpigotForm) ReadForm(n form.Node) error {
 	if w, ok := n.Scalar(); ok {
 		if w != "none" {
-			return n.Bad("word", fmt.Sprintf("%s: found %q, allowed is none, or a mapping with the key diameter", n.Path, w), "")
+			return n.Bad("word", fmt.Sprintf("%s: found %q, allowed is none, or a mapping with the keys diameter, shape, fillet", n.Path, w), "")
 		}
 		s.None = true
 		return nil
@@ -75,7 +83,9 @@ func (s *SpigotForm) ReadForm(n form.Node) error {
 }
 
 // Wants says what may be written.
-func (s *SpigotForm) Wants() string { return "none, or a mapping with the key diameter" }
+func (s *SpigotForm) Wants() string {
+	return "none, or a mapping with the keys diameter, shape, fillet"
+}
 
 // RoughForm is a roughing cut as it is written.
 type RoughForm struct {

@@ -40,6 +40,9 @@ type Job struct {
 	Hold          Hold
 	Retract       float64 // mm above the top of the bar for travel between passes
 	AcceptOpen    bool    // a mesh that is not closed may be planned
+	Mend          *Mend   // nil: the mesh is taken as it is
+	Refine        *Refine // nil: its triangles are taken as they are
+	Survey        Survey
 
 	Defaults []Default         // what the job left out, in the order of docs/jobfile.md
 	Findings []finding.Finding // warnings and notes; Where is file:line:column
@@ -56,11 +59,16 @@ type Default struct {
 
 // Lay says how the model lies in the bar. At most one of Scale, Height and Fit says how large it is.
 type Lay struct {
-	Along   string  // which way of the model points to the bar's free end: '+x', '-x', … '+z'
-	TurnDeg float64 // the model is turned this far about the bar's axis; positive turns +Z toward +X of the part frame
-	Scale   float64 // the model's size times this; 1 where nothing was asked
-	Height  float64 // mm the model is to measure along the axis; 0: not asked
-	Fit     bool    // as large as the bar allows
+	Along   string      // which way of the model points to the bar's free end: '+x', '-x', … '+z'; '' where Dir or Best says it
+	Dir     *[3]float64 // that direction in the model's coordinates, of any length
+	Best    bool        // that direction and TurnDeg are to be looked for
+	TurnDeg float64     // the model is turned this far about the bar's axis; positive turns +Z toward +X of the part frame
+	Scale   float64     // the model's size times this; 1 where nothing was asked
+	Height  float64     // mm the model is to measure along the axis; 0: not asked
+	Fit     bool        // as large as the bar allows
+	Margin  float64     // mm kept between the model and every face of the bar
+	ShiftX  float64     // mm off the centred place, part frame
+	ShiftZ  float64
 	Gap     float64 // mm at least between the stub and the piece: the spigot's free length
 	End     float64 // mm of bar left beyond the piece at the free end
 	Spigot  Spigot
@@ -69,7 +77,32 @@ type Lay struct {
 // Spigot is the stub we add between the piece and the bar, as deep into the piece as its section needs.
 // Diameter 0: the model brings its own.
 type Spigot struct {
-	Diameter float64 // mm
+	Diameter float64 // mm; of a square one across flats
+	Square   bool
+	Fillet   float64 // mm, radius with which it runs out into bar and piece
+}
+
+// Mend says what is repaired on the mesh. Lengths mm.
+type Mend struct {
+	Weld   float64
+	Orient bool
+	Twins  bool
+	Fill   float64
+	Specks float64
+}
+
+// Refine says how fine the curved triangles are to be.
+type Refine struct {
+	Chord   float64 // mm
+	KinkDeg float64 // 0: no limit
+	Most    int     // triangles
+}
+
+// Survey is what the survey goes by.
+type Survey struct {
+	Thinnest  float64 // mm; 0: by the material
+	Shiny     bool
+	CreaseDeg float64
 }
 
 // Rough is one roughing cut over all sides.

@@ -77,7 +77,7 @@ type resolver struct {
 
 func (r *resolver) all(o Options) error {
 	for _, step := range []func() error{
-		func() error { return r.model(o) }, r.catalogues, r.bar, r.lay, r.sides, r.tolerances, r.hold, r.travel, r.cuts, r.numbers, r.reach,
+		func() error { return r.model(o) }, r.catalogues, r.bar, r.lay, r.sides, r.tolerances, r.onMesh, r.hold, r.travel, r.cuts, r.numbers, r.reach,
 	} {
 		if err := step(); err != nil {
 			return err

@@ -83,6 +83,8 @@ bar: {shape: square, size: 20, length: 90, grip: 20}
 		case d.Path == "hold.zero_at" || d.Path == "units" || d.Path == "model_units" || d.Path == "bar.shape":
 		case d.Path == "sides":
 			top += "sides: [" + d.Value + "]\n"
+		case d.Path == "survey.crease":
+			top += "survey: {crease: " + d.Value + "}\n"
 		case !nested:
 			top += d.Path + ": " + d.Value + "\n"
 		case section == "lay" && strings.HasPrefix(key, "spigot."):
@@ -100,7 +102,7 @@ bar: {shape: square, size: 20, length: 90, grip: 20}
 			t.Errorf("a default at %s", d.Path)
 		}
 	}
-	lay = append(lay, "spigot: {diameter: "+seen["lay.spigot.diameter"].Value+"}")
+	lay = append(lay, fmt.Sprintf("spigot: {diameter: %s, shape: %s, fillet: %s}", seen["lay.spigot.diameter"].Value, seen["lay.spigot.shape"].Value, seen["lay.spigot.fillet"].Value))
 	long += top
 	for name, keys := range map[string][]string{"lay": lay, "hold": hold, "rough": rough, "finish": finish} {
 		long += name + ": {" + strings.Join(keys, ", ") + "}\n"

@@ -102,12 +102,24 @@ const (
 	stdGap        = 5   // mm
 	stdEnd        = 2   // mm
 	stdSpigotPart = 0.3 // of the bar's smallest size
+	stdFillet     = 1   // mm
 )
 
 func (r *resolver) lay() error {
 	f := r.file.Lay
-	l := Lay{Along: r.orWord(f.Along, "lay.along", "+z", "models mostly stand on their Z"), Scale: 1}
-	l.TurnDeg = or(r, f.Turn, "lay.turn", 0, "as modelled")
+	l := Lay{Scale: 1}
+	if err := r.along(&l, f); err != nil {
+		return err
+	}
+	if f.Margin != nil {
+		l.Margin = float64(*f.Margin)
+	}
+	if f.ShiftX != nil {
+		l.ShiftX = float64(*f.ShiftX)
+	}
+	if f.ShiftZ != nil {
+		l.ShiftZ = float64(*f.ShiftZ)
+	}
 	asked := 0
 	for _, x := range []struct {
 		key string
@@ -146,8 +158,33 @@ func (r *resolver) lay() error {
 			return r.Bad("size", "lay.spigot.diameter", fmt.Sprintf("lay.spigot.diameter: found %s, allowed is less than the bar's size, %s",
 				r.show(unit.Length(l.Spigot.Diameter)), r.show(unit.Length(least(r.Bar)))), "")
 		}
+		l.Spigot.Square = r.orWord(s.Shape, "lay.spigot.shape", "round", "turned like the rest") == "square"
+		l.Spigot.Fillet = or(r, s.Fillet, "lay.spigot.fillet", unit.Length(min(stdFillet, l.Gap/4)), "keeps the corner from breaking (typical, no source)")
+		if 2*l.Spigot.Fillet >= l.Gap && l.Spigot.Fillet > 0 {
+			return r.Bad("size", "lay.spigot.fillet", fmt.Sprintf("lay.spigot.fillet: found %s, allowed is less than half the gap, %s",
+				r.show(unit.Length(l.Spigot.Fillet)), r.show(unit.Length(l.Gap/2))), "a longer gap or a smaller fillet")
+		}
 	}
 	r.Lay = l
+	return nil
+}
+
+// along settles which way the model lies.
+func (r *resolver) along(l *Lay, f LayForm) error {
+	switch a := f.Along; {
+	case a == nil:
+		l.Along = r.orWord("", "lay.along", "+z", "models mostly stand on their Z")
+	case a.Best:
+		if l.Best = true; f.Turn != nil {
+			return r.Bad("size", "lay.turn", "lay.turn: found with along: best, which looks for the turn itself", "leave one of them out")
+		}
+		return nil
+	case a.Dir != nil:
+		l.Dir = (*[3]float64)(a.Dir)
+	default:
+		l.Along = a.Axis
+	}
+	l.TurnDeg = or(r, f.Turn, "lay.turn", 0, "as modelled")
 	return nil
 }
 
