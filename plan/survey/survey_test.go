@@ -178,7 +178,7 @@ func TestOpen(t *testing.T) {
 	dir := t.TempDir()
 	b := sample.Box(v(0, 0, 0), v(10, 20, 30))
 	var binary, zipped bytes.Buffer
-	if err := errors.Join(stl.Write(&binary, b, ""), threemf.Write(&zipped, b)); err != nil {
+	if err := errors.Join(stl.Write(&binary, b, ""), threemf.Write(&zipped, b, "millimeter")); err != nil {
 		t.Fatal(err)
 	}
 	obj := "v 0 0 0\nv 1 0 0\nv 0 1 0\nv 0 0 1\nf 1 3 2\nf 1 2 4\nf 1 4 3\nf 2 3 4\n"

@@ -157,38 +157,3 @@ func facets(b *mesh.Builder, buf []byte, at int) error {
 func float(p []byte) float64 {
 	return float64(math.Float32frombits(binary.LittleEndian.Uint32(p)))
 }
-
-// Write writes m as binary STL. Coordinates are rounded to float32; title goes into the header.
-func Write(w io.Writer, m *mesh.Mesh, title string) error {
-	buf := make([]byte, head, 64<<10)
-	// a header that begins with 'solid' misleads readers that go by it
-	copy(buf[:80], "binary stl "+title)
-	if int64(len(m.Triangles)) > math.MaxUint32 {
-		return fmt.Errorf("writing stl: %d triangles do not fit its 32-bit count", len(m.Triangles))
-	}
-	binary.LittleEndian.PutUint32(buf[80:], uint32(len(m.Triangles)))
-	for i := range m.Triangles {
-		buf = appendFacet(buf, m, i)
-		if len(buf)+facet > cap(buf) {
-			if _, err := w.Write(buf); err != nil {
-				return fmt.Errorf("writing stl: %w", err)
-			}
-			buf = buf[:0]
-		}
-	}
-	if _, err := w.Write(buf); err != nil {
-		return fmt.Errorf("writing stl: %w", err)
-	}
-	return nil
-}
-
-func appendFacet(buf []byte, m *mesh.Mesh, i int) []byte {
-	a, b, c := m.Corners(i)
-	n := b.Sub(a).Cross(c.Sub(a)).Unit()
-	for _, v := range [...]geom.Vec3{n, a, b, c} {
-		for _, x := range [...]float64{v.X, v.Y, v.Z} {
-			buf = binary.LittleEndian.AppendUint32(buf, math.Float32bits(float32(x)))
-		}
-	}
-	return append(buf, 0, 0)
-}

@@ -8,10 +8,8 @@ package threemf
 
 import (
 	"archive/zip"
-	"bufio"
 	"context"
 	"errors"
-	"fmt"
 	"io"
 	"strings"
 
@@ -138,53 +136,4 @@ func (t *tag) raw(name string) []byte {
 		}
 	}
 	return nil
-}
-
-const contentTypes = `<?xml version="1.0" encoding="UTF-8"?>
-<Types xmlns="http://schemas.openxmlformats.org/package/2006/content-types"><Default Extension="rels" ContentType="application/vnd.openxmlformats-package.relationships+xml"/><Default Extension="model" ContentType="application/vnd.ms-package.3dmanufacturing-3dmodel+xml"/></Types>
-`
-
-const rels = `<?xml version="1.0" encoding="UTF-8"?>
-<Relationships xmlns="` + relations + `"><Relationship Id="rel0" Type="` + startPart + `" Target="/3D/3dmodel.model"/></Relationships>
-`
-
-// Write writes m, in mm, as a 3MF package of one object built once.
-func Write(w io.Writer, m *mesh.Mesh) error {
-	z := zip.NewWriter(w)
-	for _, p := range [...]struct {
-		name string
-		f    func(*bufio.Writer)
-	}{
-		{"[Content_Types].xml", func(b *bufio.Writer) { b.WriteString(contentTypes) }},
-		{"_rels/.rels", func(b *bufio.Writer) { b.WriteString(rels) }},
-		{"3D/3dmodel.model", func(b *bufio.Writer) { writeModel(b, m) }},
-	} {
-		f, err := z.Create(p.name)
-		if err != nil {
-			return fmt.Errorf("writing 3mf: %w", err)
-		}
-		b := bufio.NewWriterSize(f, 64<<10)
-		p.f(b)
-		if err := b.Flush(); err != nil {
-			return fmt.Errorf("writing 3mf: %w", err)
-		}
-	}
-	if err := z.Close(); err != nil {
-		return fmt.Errorf("writing 3mf: %w", err)
-	}
-	return nil
-}
-
-func writeModel(b *bufio.Writer, m *mesh.Mesh) {
-	fmt.Fprintf(b, `<?xml version="1.0" encoding="UTF-8"?>
-<model unit="millimeter" xml:lang="en" xmlns="%s"><resources><object id="1" type="model"><mesh><vertices>
-`, core)
-	for _, v := range m.Vertices {
-		fmt.Fprintf(b, "<vertex x=\"%v\" y=\"%v\" z=\"%v\"/>\n", v.X, v.Y, v.Z)
-	}
-	b.WriteString("</vertices><triangles>\n")
-	for _, t := range m.Triangles {
-		fmt.Fprintf(b, "<triangle v1=\"%d\" v2=\"%d\" v3=\"%d\"/>\n", t[0], t[1], t[2])
-	}
-	b.WriteString("</triangles></mesh></object></resources><build><item objectid=\"1\"/></build></model>\n")
 }

@@ -251,7 +251,7 @@ func TestWriteReadIsTheSame(t *testing.T) {
 		Triangles: [][3]int32{{0, 1, 2}, {0, 2, 3}, {0, 3, 1}, {3, 2, 1}},
 	}
 	var b, c bytes.Buffer
-	if err := Write(&b, m); err != nil {
+	if err := Write(&b, m, ""); err != nil {
 		t.Fatal(err)
 	}
 	got, info, err := read(b.Bytes())
@@ -263,7 +263,7 @@ func TestWriteReadIsTheSame(t *testing.T) {
 			t.Errorf("%d: %v %v", i, got.Vertices[i], got.Triangles[i])
 		}
 	}
-	if Write(&c, got); !bytes.Equal(b.Bytes(), c.Bytes()) {
+	if Write(&c, got, "millimeter"); !bytes.Equal(b.Bytes(), c.Bytes()) {
 		t.Error("written again it differs")
 	}
 }
@@ -326,7 +326,7 @@ func BenchmarkRead(b *testing.B) {
 		}
 	}
 	var w bytes.Buffer
-	if err := Write(&w, m); err != nil {
+	if err := Write(&w, m, ""); err != nil {
 		b.Fatal(err)
 	}
 	for b.Loop() {
