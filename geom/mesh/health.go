@@ -1,6 +1,7 @@
 package mesh
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -34,15 +35,8 @@ type Health struct {
 	Degenerate   int // triangles lower than a ten-millionth of their longest edge, or with a repeated corner
 	DegenerateAt geom.Vec3
 
-	Shells []Shell // pieces joined across edges, largest area first
-}
-
-// Loop is one closed line of edges that have a triangle on one side only.
-type Loop struct {
-	Edges  int
-	Length float64
-	Box    geom.Box3
-	At     geom.Vec3 // a vertex of it
+	Shells  []Shell // pieces joined across edges, largest area first
+	ShellOf []int32 // the shell of every triangle
 }
 
 // Shell is one piece of surface, joined across edges.
@@ -55,6 +49,9 @@ type Shell struct {
 	Euler     int     // vertices − edges + triangles, vertices counted once for each fan
 	Loops     int     // boundary loops
 	Closed    bool
+	// Inside is the smallest shell this one lies inside, −1 where there is none: every one of its
+	// outermost vertices, where it is not on the other's surface, has a winding number there that is not 0.
+	Inside int
 }
 
 // Genus is the number of handles of a closed shell: (2 − χ)/2.
@@ -82,15 +79,8 @@ func (m *Mesh) HealthWith(e *Edges) *Health {
 	h.corners(m, e, label)
 	h.loops(m, e, label)
 	h.duplicates(m, e)
-	slices.SortStableFunc(h.Shells, func(a, b Shell) int {
-		switch {
-		case a.Area > b.Area:
-			return -1
-		case a.Area < b.Area:
-			return 1
-		}
-		return a.First - b.First
-	})
+	h.rank(label)
+	h.nest(m)
 	return h
 }
 
@@ -241,42 +231,22 @@ func (e *Edges) fan(seen []bool, v, at int32) bool {
 	}
 }
 
-func (h *Health) loops(m *Mesh, e *Edges, label []int32) {
-	if e.Open == 0 {
-		return
+// rank puts the shells in order of area, largest first.
+func (h *Health) rank(label []int32) {
+	order := make([]int, len(h.Shells))
+	for i := range order {
+		order[i] = i
 	}
-	seen := make([]bool, len(e.Mate))
-	for i := range int32(len(seen)) {
-		if seen[i] || e.Mate[i] != Border || repeats(&m.Triangles[i/3]) {
-			continue
-		}
-		from, end := e.Ends(i)
-		l := Loop{Box: geom.EmptyBox(), At: m.Vertices[from]}
-		for at := i; !seen[at]; {
-			seen[at] = true
-			a, b := e.Ends(at)
-			l.Edges++
-			l.Length += m.Vertices[b].Sub(m.Vertices[a]).Len()
-			l.Box = l.Box.Grow(m.Vertices[a]).Grow(m.Vertices[b])
-			at, _ = e.turnAround(at, end)
-			if a, b := e.Ends(at); a == end {
-				end = b
-			} else {
-				end = a
-			}
-		}
-		h.Loops = append(h.Loops, l)
-		h.Shells[label[i/3]].Loops++
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(h.Shells[b].Area, h.Shells[a].Area) })
+	old, rank := h.Shells, make([]int32, len(order))
+	h.Shells = make([]Shell, len(order))
+	for i, k := range order {
+		h.Shells[i], rank[k] = old[k], int32(i)
 	}
-	slices.SortStableFunc(h.Loops, func(a, b Loop) int {
-		switch {
-		case a.Length > b.Length:
-			return -1
-		case a.Length < b.Length:
-			return 1
-		}
-		return 0
-	})
+	for i, k := range label {
+		label[i] = rank[k]
+	}
+	h.ShellOf = label
 }
 
 func (h *Health) duplicates(m *Mesh, e *Edges) {
@@ -307,8 +277,7 @@ func (h *Health) Scale(k float64) {
 		*p = p.Mul(k)
 	}
 	for i := range h.Loops {
-		l := &h.Loops[i]
-		l.Length, l.Box, l.At = l.Length*k, scaled(l.Box, k), l.At.Mul(k)
+		h.Loops[i].scale(k)
 	}
 	for i := range h.Shells {
 		s := &h.Shells[i]

@@ -9,6 +9,7 @@ import (
 	"barwise/finding"
 	"barwise/geom"
 	"barwise/geom/mesh"
+	"barwise/geom/mesh/cross"
 )
 
 // Params says what the look takes for granted.
@@ -26,7 +27,11 @@ type Report struct {
 	Unit      string  // name of the unit
 	Facets    int
 	Collapsed int
+	Guess     string       // why the unit was guessed so; empty where it is known
 	Health    *mesh.Health // scaled to mm
+	Holes     []Hole       // boundary loops, longest first
+	Crossings []Crossing   // where the surface meets itself: worst kind first, then most pairs
+	Cross     *cross.Found // every pair of triangles that meets; in the mesh's unit
 	Findings  []finding.Finding
 }
 
