@@ -42,7 +42,7 @@ type Params struct {
 type Spigot struct {
 	Radius float64 // mm; of a square one half the width across flats
 	Square bool
-	Fillet float64 // mm, radius where it leaves the stub; none at the model, whose base stays as it is
+	Fillet float64 // mm, radius of the hollow with which it runs out into the stub and into the piece
 }
 
 // DefaultEmbed is how far a base without a spigot stands in the stub, mm.
@@ -67,9 +67,13 @@ type Placed struct {
 // Held is the spigot as it was made.
 type Held struct {
 	Spigot
-	From, To float64 // y of its ends, inside the stub and inside the model
-	Share    float64 // part of its section that meets the model, 0 to 1
-	Bare     float64 // mm along which it stands beside the model's lowest parts, outside the model
+	From, To    float64 // y of its ends, inside the stub and inside the model
+	Share       float64 // part of its section that meets the model, 0 to 1
+	Bare        float64 // mm along which it stands beside the model's lowest parts, outside the model
+	StubFillet  float64 // mm, as made at the stub: less than asked for where the bar is no wider
+	PieceFillet float64 // mm, as made at the piece: less where the base is no wider, 0 where Share is below 1
+	Meets       float64 // y from which on the section grown by PieceFillet is inside the model: the fillet's upper end
+	Facet       float64 // mm that a facet of it lies off the true surface at most
 }
 
 // Clear is the room between the model and a flat.
@@ -163,8 +167,8 @@ func (p Params) checked() (Params, error) {
 		if !(s.Radius > 0) || !(s.Fillet >= 0) {
 			return p, finding.Bad("placement", "spigot", fmt.Sprintf("radius %g and fillet %g: a radius above 0 and a fillet of 0 or more are needed", s.Radius, s.Fillet), "")
 		}
-		if p.Gap <= s.Fillet {
-			return p, finding.Bad("spigot-gap", "gap", fmt.Sprintf("a gap of %.4g mm between stub and model, more than the spigot's fillet of %.4g mm is needed", p.Gap, s.Fillet),
+		if p.Gap == 0 || p.Gap < 2*s.Fillet {
+			return p, finding.Bad("spigot-gap", "gap", fmt.Sprintf("a gap of %.4g mm between stub and model, more than 0 and at least twice the spigot's fillet of %.4g mm is needed", p.Gap, s.Fillet),
 				"give the spigot a length: the cutter that clears it has to go in")
 		}
 	} else if p.Gap > 0 {
