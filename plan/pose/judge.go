@@ -1,0 +1,359 @@
+package pose
+
+import (
+	"math"
+	"slices"
+
+	"barwise/geom"
+	"barwise/plan/place"
+	"barwise/shop/bar"
+	"barwise/shop/cutter"
+)
+
+// turned is a pose as a rotation: rows X, Y and Z of the part frame.
+type turned = frame
+
+func rows(m place.Motion) turned { return turned{m.X, m.Y, m.Z} }
+
+// pose takes a rotation apart. turnDeg comes out in [0, period).
+func (t turned) pose(period float64) Pose {
+	base := place.Toward(t.y, 0)
+	// Z of the pose is −s·X + c·Z of the base
+	deg := math.Atan2(-t.z.Dot(base.X), t.z.Dot(base.Z)) * 180 / math.Pi
+	if r := math.Round(deg); math.Abs(deg-r) < 1e-7 {
+		deg = r
+	}
+	deg = math.Mod(deg, period)
+	if deg < 0 {
+		deg += period
+	}
+	return Pose{t.y, deg}
+}
+
+// side is the frame of the side of index angle deg.
+func (t turned) side(deg float64) frame {
+	a := geom.TurnDeg(deg)
+	return frame{t.x.Mul(a.Cos).Sub(t.z.Mul(a.Sin)), t.y, t.x.Mul(a.Sin).Add(t.z.Mul(a.Cos))}
+}
+
+// onto is the frame of the end side.
+func (t turned) onto() frame { return frame{t.x, t.z.Mul(-1), t.y} }
+
+// ruler is what poses are judged against: the model, its samples and its points at one pixel.
+type ruler struct {
+	*body
+	p       *Params
+	set     Set
+	shape   bar.Shape
+	pts     *cloud
+	smp     *samples
+	cut     *shape
+	collars []cutter.Collar
+	hull    []geom.Vec3
+	steep   float32 // cosine of SteepFrom
+}
+
+// collars are what comes down with the cutter and is wider, with the limits of what each can do without;
+// need is the one that is the holder.
+func collars(c cutter.Cutter) (cs []cutter.Collar, limits []float64, need int) {
+	free := c.StickOut <= 0
+	if free {
+		c.StickOut = math.Inf(1)
+	}
+	need = -1
+	for _, k := range c.Collars() {
+		if k.R <= c.R {
+			continue
+		}
+		if need < 0 && k.Z >= c.StickOut {
+			need = len(cs)
+		}
+		cs, limits = append(cs, k), append(limits, k.Z)
+	}
+	if need < 0 {
+		need = len(cs)
+		cs, limits = append(cs, cutter.Collar{R: typicalHolder}), append(limits, c.StickOut)
+	}
+	return cs, limits, need
+}
+
+// typicalHolder is the radius of a small collet's nut, mm (common practice, no source): for a cutter that
+// has no holder of its own.
+const typicalHolder = 8
+
+// bench is one worker's room.
+type bench struct {
+	v     *view
+	best  []touch // of each sample
+	got   []uint8
+	needs []float32
+}
+
+const (
+	gotShort = 1 << iota
+	gotTouch
+	gotHeld
+)
+
+func (r *ruler) newBench() *bench {
+	return &bench{v: newView(r.radius, r.pts.px, r.collars), best: make([]touch, len(r.smp.at)), got: make([]uint8, len(r.smp.at))}
+}
+
+// judge says what the pose costs.
+func (r *ruler) judge(w *bench, t turned) Parts {
+	clear(w.got)
+	p := Parts{Area: r.area, Size: r.size}
+	// the axis: what is held
+	w.v.draw(r.pts, t.onto())
+	r.hold(w, t, &p)
+	if r.set.End {
+		r.touch(w, t.onto(), 0)
+	}
+	done := make([]bool, len(r.set.Sides))
+	for i, deg := range r.set.Sides {
+		if done[i] {
+			continue
+		}
+		f := t.side(deg)
+		w.v.draw(r.pts, f)
+		r.touch(w, f, 0)
+		for j := i + 1; j < len(done); j++ {
+			if !done[j] && remainder(r.set.Sides[j]-deg-180, 360) == 0 {
+				done[j] = true
+				r.touch(w, f.back(), 1)
+				break
+			}
+		}
+	}
+	r.sum(w, &p)
+	r.fit(t, &p)
+	r.time(&p)
+	return p
+}
+
+// touch adds what map s of the view touches. Of more than one side a sample keeps the kindest slope and the
+// shortest need.
+func (r *ruler) touch(w *bench, f frame, s int) {
+	for i, p := range r.smp.at {
+		if w.got[i]&gotHeld != 0 {
+			continue
+		}
+		n := r.smp.n[i]
+		if n.Dot(f.z) < -r.cut.face {
+			continue
+		}
+		t, ok := w.v.touched(s, r.cut, f.to(p), f.to(n))
+		switch {
+		case t.short:
+			w.got[i] |= gotShort
+		case !ok:
+		case w.got[i]&gotTouch == 0:
+			w.got[i] |= gotTouch
+			w.best[i] = t
+		default:
+			w.best[i].cos = max(w.best[i].cos, t.cos)
+			w.best[i].need = min(w.best[i].need, t.need)
+		}
+	}
+}
+
+// nearEnd is how far from the held end the model counts as what it is held by, as a share of its length.
+const nearEnd = 0.03
+
+// hold finds by what the model is held, the axis being drawn: map 1 looks along the bar from the stop.
+func (r *ruler) hold(w *bench, t turned, p *Parts) {
+	v := w.v
+	low := float32(none)
+	lo, hi := r.section(t)
+	for _, z := range v.top[1] {
+		low = max(low, z)
+	}
+	zone := float32(max(nearEnd*(hi.Y-lo.Y), 1.5*v.px))
+	mid := lo.Add(hi).Mul(0.5)
+	in, cover := 0, 0
+	for j := range v.n {
+		for i, z := range v.top[1][j*v.n : j*v.n+v.n] {
+			if z == none {
+				continue
+			}
+			// the map's axes are x and −z
+			dx := v.lo + (float64(i)+0.5)*v.px - mid.X
+			dz := -(v.lo + (float64(j)+0.5)*v.px) - mid.Z
+			if r.p.Spigot > 0 && math.Hypot(dx, dz) > r.p.Spigot {
+				continue
+			}
+			cover++
+			if z >= low-zone {
+				in++
+			}
+		}
+	}
+	px2 := float64(v.px * v.px)
+	p.Contact = float64(in) * px2
+	whole := float64(cover) * px2
+	if r.p.Spigot > 0 {
+		whole = math.Pi * r.p.Spigot * r.p.Spigot
+	}
+	p.Hold = min(1, p.Contact/max(whole, px2))
+	floor := -float64(low) + v.px
+	for i, s := range r.smp.at {
+		if r.smp.n[i].Dot(t.y) > -heldFacing {
+			continue
+		}
+		if s.Dot(t.y) > floor {
+			continue
+		}
+		if r.p.Spigot > 0 && math.Hypot(s.Dot(t.x)-mid.X, s.Dot(t.z)-mid.Z) > r.p.Spigot {
+			continue
+		}
+		w.got[i] |= gotHeld
+	}
+}
+
+// heldFacing is the least share of a normal toward the stop for a surface to lie on the spigot: within
+// 30° of it.
+const heldFacing = 0.866
+
+// section returns the box of the model in the part frame, about the body's centre.
+func (r *ruler) section(t turned) (lo, hi geom.Vec3) {
+	b := geom.EmptyBox()
+	for _, q := range r.hull {
+		b = b.Grow(t.to(q))
+	}
+	return b.Min, b.Max
+}
+
+// sum adds the samples up.
+func (r *ruler) sum(w *bench, p *Parts) {
+	var held, missed, short, steep int
+	slow := 0.0
+	w.needs = w.needs[:0]
+	for i, g := range w.got {
+		switch {
+		case g&gotHeld != 0:
+			held++
+		case g&gotTouch == 0:
+			missed++
+			if g&gotShort != 0 {
+				short++
+			}
+		default:
+			t := w.best[i]
+			if t.cos < r.steep {
+				steep++
+			}
+			slow += slowness(float64(t.cos))
+			w.needs = append(w.needs, t.need)
+		}
+	}
+	u := r.smp.unit
+	p.Held, p.Missed, p.Shank, p.Steep = float64(held)*u, float64(missed)*u, float64(short)*u, float64(steep)*u
+	p.Finish = slow * u / r.perMinute()
+	if n := len(w.needs); n > 0 {
+		slices.Sort(w.needs)
+		p.StickOut = float64(w.needs[n-1-n/200])
+	}
+}
+
+// perMinute is mm² finished in a minute where it is level.
+func (r *ruler) perMinute() float64 { return r.p.stepover() * r.p.Feed * 60 }
+
+// slowness is the factor of time by the cosine of the slope: 1 on the level, one and a half on a wall, for
+// passes there are short and go up and down (our own estimate, no source).
+func slowness(cos float64) float64 {
+	s := 1 - cos
+	return 1 + float64(0.5*s*s)
+}
+
+// time fills the times, the section being known.
+func (r *ruler) time(p *Parts) {
+	a := p.Across * p.High
+	switch r.shape {
+	case bar.Hex:
+		a *= math.Sqrt(3) / 2
+	case bar.Round:
+		a *= math.Pi / 4
+	}
+	if b := r.p.Bar; b.Width > 0 && b.Shape == r.shape && p.Fits {
+		a = b.Area()
+	}
+	p.Remove = max(0, float64(a*p.Length)-r.volume)
+	p.Rough = p.Remove / r.p.Rate / 60
+	n := len(r.set.Sides)
+	if r.set.End {
+		n++
+	}
+	p.Turns = float64(n) * r.p.TurnTime / 60
+	p.Unit = r.area/r.perMinute() + r.size*r.size*r.size/r.p.Rate/60
+}
+
+// fit fills the section it needs and whether the given bar has it.
+func (r *ruler) fit(t turned, p *Parts) {
+	lo, hi := r.section(t)
+	p.Length, p.Bar = hi.Y-lo.Y, hi.Y-lo.Y+r.p.Extra
+	w, h := hi.X-lo.X, hi.Z-lo.Z
+	switch r.shape {
+	case bar.Hex:
+		w = r.hexAcross(t)
+		h = w
+	case bar.Round:
+		w = 2 * r.enclosing(t)
+		h = w
+	case bar.Square:
+		w = max(w, h)
+		h = w
+	}
+	p.Fits = true
+	b := r.p.Bar
+	if b.Shape == r.shape && b.Width > 0 {
+		bw, bh := b.Width-2*r.p.Margin, b.Height-2*r.p.Margin
+		if r.shape != bar.Rect {
+			bh = bw
+		}
+		p.Scale = min(bw/w, bh/h)
+		if b.Length > 0 {
+			p.Scale = min(p.Scale, (b.Length-r.p.Extra)/p.Length)
+		}
+		p.Scale = max(p.Scale, 0)
+		p.Fits = p.Scale >= 1-1e-9
+	}
+	p.Across, p.High = w+2*r.p.Margin, h+2*r.p.Margin
+}
+
+// hexAcross is the least width across flats of a hexagon with flats at 0°, 60°, … that holds the model,
+// wherever its middle. The hexagon of half width a about c holds it if h(u) − c·u ≤ a for its six directions
+// u. By duality the least a is the greatest mean of h over directions that cancel: three opposite pairs and
+// two triples at 120°.
+func (r *ruler) hexAcross(t turned) float64 {
+	var h [6]float64
+	for i := range h {
+		u := t.side(float64(60 * i)).z
+		h[i] = math.Inf(-1)
+		for _, q := range r.hull {
+			h[i] = max(h[i], q.Dot(u))
+		}
+	}
+	return 2 * max((h[0]+h[3])/2, (h[1]+h[4])/2, (h[2]+h[5])/2, (h[0]+h[2]+h[4])/3, (h[1]+h[3]+h[5])/3)
+}
+
+// enclosing is the radius of a circle about the axis that holds the model, within 1 % of the least: the
+// middle is moved toward the furthest point by ever smaller steps (Bădoiu and Clarkson, 2003: after n steps
+// within 1/√n; here far better, for the box's middle is near to begin with).
+func (r *ruler) enclosing(t turned) float64 {
+	lo, hi := r.section(t)
+	c := lo.Add(hi).Mul(0.5)
+	best := math.Inf(1)
+	for k := range 60 {
+		far, at := -1.0, geom.Vec3{}
+		for _, q := range r.hull {
+			d := t.to(q).Sub(c)
+			d.Y = 0
+			if l := d.Dot(d); l > far {
+				far, at = l, d
+			}
+		}
+		best = min(best, math.Sqrt(far))
+		c = c.Add(at.Mul(1 / float64(k+8)))
+	}
+	return best
+}

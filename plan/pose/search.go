@@ -1,0 +1,303 @@
+package pose
+
+import (
+	"context"
+	"math"
+
+	"barwise/geom"
+	"barwise/geom/mesh"
+	"barwise/shop/bar"
+)
+
+const (
+	climbSamples, climbPixels = 5000, 168
+	finalSamples, finalPixels = 16000, 288
+	climbFace                 = 0.0087 // 0.5°
+	distinctDeg               = 8
+	triedNear                 = 10 // starts judged in full, of which the best are followed
+)
+
+// Search finds how m, in mm, lies best. Its cost grows with the number of sets compared and hardly with the
+// model: maps are drawn from points no denser than half a pixel. Errors of the model and of Params
+// are *finding.InputError.
+//
+// A first look along 1120 directions and the model's own axes tells which samples each touches; every axis with every
+// turn of 3° is judged by the union of its sides'. The best distinct ones are judged again with the
+// sides where they are, turned downhill by ever smaller angles, put in the middle of the range
+// of poses that are within Margin as good and, where that costs no more than Margin, square with the
+// model's own axes.
+func Search(ctx context.Context, m *mesh.Mesh, p Params) (*Found, error) {
+	p, err := p.checked()
+	if err != nil {
+		return nil, err
+	}
+	b, err := newBody(m)
+	if err != nil {
+		return nil, err
+	}
+	s := &search{ctx: ctx, p: &p, b: b}
+	if err := s.prepare(); err != nil {
+		return nil, err
+	}
+	return s.run()
+}
+
+type search struct {
+	ctx   context.Context
+	p     *Params
+	b     *body
+	own   []axis
+	first *scan
+	near  ruler // of the climb
+	last  ruler // of the figures
+	tried int
+}
+
+// ruler makes the ruler for a pixel.
+func (s *search) ruler(n, pixels int, face float64) (ruler, error) {
+	// a cutter many pixels wide needs no finer ones
+	px := max(2*s.b.radius/float64(pixels), s.p.Cutter.R/6)
+	pts, err := s.b.cloud(s.ctx, px)
+	if err != nil {
+		return ruler{}, err
+	}
+	r := ruler{body: s.b, p: s.p, pts: pts, smp: s.b.sample(n), cut: newShape(s.p.Cutter.Profile, px, face)}
+	r.collars, r.cut.limits, r.cut.need = collars(s.p.Cutter)
+	r.steep = float32(math.Cos(s.p.SteepFrom * math.Pi / 180))
+	return r, nil
+}
+
+// with is the ruler for a set of sides.
+func (r ruler) with(set Set, shape bar.Shape) *ruler {
+	r.set, r.shape = set, shape
+	return &r
+}
+
+func (s *search) prepare() error {
+	first, err := s.ruler(lookSamples, lookPixels, lookFace)
+	if err != nil {
+		return err
+	}
+	s.own = s.b.axes(first.smp)
+	if s.p.Dir != nil {
+		s.own = append([]axis{{s.p.Dir.Unit(), ""}}, s.own...)
+	}
+	if s.first, err = first.look(s.ctx, s.own); err != nil {
+		return err
+	}
+	if s.near, err = s.ruler(climbSamples, climbPixels, climbFace); err != nil {
+		return err
+	}
+	if s.last, err = s.ruler(finalSamples, finalPixels, climbFace); err != nil {
+		return err
+	}
+	s.near.hull, s.last.hull = s.first.hull, s.all()
+	return nil
+}
+
+// all is every vertex.
+func (s *search) all() []geom.Vec3 {
+	out := make([]geom.Vec3, len(s.b.used))
+	for i, v := range s.b.used {
+		out[i] = s.b.m.Vertices[v].Sub(s.b.centre)
+	}
+	return out
+}
+
+// task is one set with the starts to be followed.
+type task struct {
+	r, last *ruler
+	starts  []start
+	most    int // followed
+	out     []Candidate
+	tried   int
+}
+
+func (s *search) run() (*Found, error) {
+	tasks := []*task{{most: s.p.Most + 1}}
+	for range s.p.Compare {
+		tasks = append(tasks, &task{most: 1})
+	}
+	for i, t := range tasks {
+		set := s.p.Set
+		if i > 0 {
+			set = s.p.Compare[i-1]
+		}
+		shape := s.p.section(set)
+		t.r, t.last = s.near.with(set, shape), s.last.with(set, shape)
+		if err := s.seed(t); err != nil {
+			return nil, err
+		}
+	}
+	s.judgeStarts(tasks)
+	s.follow(tasks)
+	if err := s.ctx.Err(); err != nil {
+		return nil, err
+	}
+	f := &Found{}
+	for _, t := range tasks {
+		f.Tried += t.tried
+	}
+	f.Best = tasks[0].best(s.p.Most)
+	for _, t := range tasks[1:] {
+		f.Compare = append(f.Compare, t.best(1)...)
+	}
+	if g := s.p.Given; g != nil {
+		t := tasks[0]
+		c := t.final(t.last.newBench(), rows(g.Motion()))
+		c.Pose = *g
+		f.Given = &c
+		f.Tried++
+	}
+	return f, nil
+}
+
+// seed finds the starts of a task: the best of the first look, and the poses square with the model's axes.
+func (s *search) seed(t *task) error {
+	if s.p.Turn != nil {
+		t.starts = []start{{t: rows(Pose{*s.p.Dir, *s.p.Turn}.Motion())}}
+		return nil
+	}
+	look := s.first.r.with(t.r.set, t.r.shape)
+	look.hull = s.first.hull
+	all, tried, err := s.first.starts(s.ctx, look, 3)
+	if err != nil {
+		return err
+	}
+	t.tried += tried
+	period := t.r.set.period(t.r.shape)
+	take := func(st start, within float64) {
+		for _, o := range t.starts {
+			if apart(o.t, st.t, period) < within {
+				return
+			}
+		}
+		t.starts = append(t.starts, st)
+	}
+	for _, st := range all {
+		if take(st, distinctDeg); len(t.starts) == triedNear {
+			break
+		}
+	}
+	for _, st := range s.squares(t.r) {
+		take(st, 1)
+	}
+	return nil
+}
+
+// squares are the poses square with two of the model's own axes.
+func (s *search) squares(r *ruler) []start {
+	var out []start
+	half := r.set.period(r.shape) / 2
+	for i, a := range s.own {
+		if i > 0 && s.p.Dir != nil {
+			break
+		}
+		for _, b := range s.own {
+			if math.Abs(a.v.Dot(b.v)) > 0.02 {
+				continue
+			}
+			for _, sign := range [...]float64{1, -1} {
+				y := a.v.Mul(sign)
+				z := b.v.Sub(y.Mul(b.v.Dot(y))).Unit()
+				t := turned{y.Cross(z), y, z}
+				out = append(out, start{t: t}, start{t: t.side(half)})
+				if sign == 1 && s.p.Dir != nil {
+					break
+				}
+			}
+		}
+	}
+	return out
+}
+
+// judgeStarts judges every task's starts in full and orders them.
+func (s *search) judgeStarts(tasks []*task) {
+	for _, t := range tasks {
+		const lot = 4
+		mesh.Parallel((len(t.starts)+lot-1)/lot, func(k int) {
+			w := t.r.newBench()
+			for i := k * lot; i < min(len(t.starts), (k+1)*lot) && s.ctx.Err() == nil; i++ {
+				t.starts[i].cost = t.r.p.Weights.Cost(t.r.judge(w, t.starts[i].t), s.p.Fit)
+			}
+		})
+		t.tried += len(t.starts)
+		sortStarts(t.starts)
+		period := t.r.set.period(t.r.shape)
+		var kept []start
+		for _, st := range t.starts {
+			far := true
+			for _, o := range kept {
+				far = far && apart(o.t, st.t, period) >= distinctDeg
+			}
+			if far {
+				kept = append(kept, st)
+			}
+		}
+		t.starts = kept[:min(len(kept), t.most)]
+	}
+}
+
+// follow climbs from every start that is left.
+func (s *search) follow(tasks []*task) {
+	type one struct {
+		t *task
+		i int
+	}
+	var all []one
+	for _, t := range tasks {
+		t.out = make([]Candidate, len(t.starts))
+		for i := range t.starts {
+			all = append(all, one{t, i})
+		}
+	}
+	tried := make([]int, len(all))
+	mesh.Parallel(len(all), func(k int) {
+		t := all[k].t
+		c := &climber{ctx: s.ctx, r: t.r, w: t.r.newBench(), only: s.p.Dir != nil, fixed: s.p.Turn != nil}
+		st := c.climb(t.starts[all[k].i], 3, 0.3)
+		st, slack := c.settle(st)
+		st, on := c.snap(st, s.own)
+		if s.ctx.Err() != nil {
+			return
+		}
+		cand := t.final(t.last.newBench(), st.t)
+		cand.On, cand.Slack = on, slack
+		t.out[all[k].i] = cand
+		tried[k] = c.tried
+	})
+	for k, n := range tried {
+		all[k].t.tried += n
+	}
+}
+
+// final judges a pose for its figures.
+func (t *task) final(w *bench, at turned) Candidate {
+	r := t.last
+	c := Candidate{Pose: at.pose(r.set.period(r.shape)), Set: r.set, Shape: r.shape, Parts: r.judge(w, at)}
+	c.Cost = r.p.Weights.Cost(c.Parts, r.p.Fit)
+	return c
+}
+
+// best orders what was found and drops what came out twice.
+func (t *task) best(most int) []Candidate {
+	order := make([]start, len(t.out))
+	by := map[turned]int{}
+	for i, c := range t.out {
+		order[i] = start{rows(c.Motion()), c.Cost}
+		by[order[i].t] = i
+	}
+	sortStarts(order)
+	period := t.r.set.period(t.r.shape)
+	var out []Candidate
+	for i, a := range order {
+		far := true
+		for _, b := range order[:i] {
+			far = far && apart(a.t, b.t, period) >= distinctDeg
+		}
+		if far && len(out) < most {
+			out = append(out, t.out[by[a.t]])
+		}
+	}
+	return out
+}
