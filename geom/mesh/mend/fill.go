@@ -1,0 +1,330 @@
+package mend
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"barwise/geom"
+	"barwise/geom/mesh"
+)
+
+// hole is a boundary loop without a vertex twice.
+type hole struct {
+	path   []int32     // in the order in which triangles that close it run
+	edge   []int32     // half-edge from path[i+1] to path[i], of the triangle beside
+	normal []geom.Vec3 // unit normal of that triangle, zero where it is flat
+	mesh.Loop
+	mixed bool // triangles along it face both ways
+	why   string
+	tris  [][3]int32
+	apex  geom.Vec3 // vertex −1 of tris
+	way   string
+}
+
+// fill closes the boundary loops that are at most as wide as asked, see mesh.Loop.Across, and tells
+// which are left and why. New triangles run against the border, so they face as their neighbours do.
+func (w *work) fill() error {
+	if w.p.Fill == 0 {
+		return nil
+	}
+	holes := w.holes()
+	if len(holes) == 0 {
+		return nil
+	}
+	e := w.edges()
+	joined := w.rings(holes)
+	mesh.Parallel(len(holes), func(k int) {
+		if h := &holes[k]; h.why == "" && w.ctx.Err() == nil {
+			w.close(e, h)
+		}
+	})
+	if err := w.ctx.Err(); err != nil {
+		return err
+	}
+	fresh := map[[2]int32]bool{}
+	filled := 0
+	for i := range holes {
+		h := &holes[i]
+		if h.why == "" && len(h.tris) > 0 && w.folds(h) {
+			h.why, h.tris = "it is the border of a sheet: closing it would only lay a skin on the sheet's back", nil
+		}
+		if h.why == "" && !w.free(e, fresh, h.tris) {
+			w.fan(h)
+		}
+		if h.why != "" {
+			w.leaveHole(h)
+			continue
+		}
+		w.put(h, fresh)
+		filled++
+	}
+	_ = joined
+	if filled > 0 && w.p.Orient {
+		return w.orient()
+	}
+	return nil
+}
+
+// holes walks the boundary and takes it apart where it touches itself.
+func (w *work) holes() []hole {
+	m := w.mesh()
+	e := m.Edges()
+	if e.Open == 0 {
+		return nil
+	}
+	var out []hole
+	seen := make([]bool, len(e.Mate))
+	for i := range int32(len(seen)) {
+		if seen[i] || e.Mate[i] != mesh.Border || repeats(w.t[i/3]) {
+			continue
+		}
+		var path, edge []int32
+		_, end := e.Ends(i)
+		for at := i; !seen[at]; {
+			seen[at] = true
+			path, edge = append(path, end), append(edge, at)
+			at = across(e, at, end)
+			if a, b := e.Ends(at); a == end {
+				end = b
+			} else {
+				end = a
+			}
+		}
+		// edge[i] runs to path[i]; turned round, edge[i] runs from path[i+1] to path[i]
+		slices.Reverse(path)
+		slices.Reverse(edge)
+		out = w.apart(out, path, edge)
+	}
+	for i := range out {
+		w.look(&out[i])
+	}
+	return out
+}
+
+// across walks about vertex end, away from half-edge h, to the border it comes to.
+func across(e *mesh.Edges, h, end int32) int32 {
+	for {
+		if from, _ := e.Ends(h); from == end {
+			h = mesh.Prev(h)
+		} else {
+			h = mesh.Next(h)
+		}
+		if e.Mate[h] == mesh.Border {
+			return h
+		}
+		h = e.Mate[h]
+	}
+}
+
+// apart splits a loop at vertices that occur twice.
+func (w *work) apart(out []hole, path, edge []int32) []hole {
+	at := make(map[int32]int, len(path))
+	var p, d []int32
+	for i, v := range path {
+		if k, twice := at[v]; twice {
+			out = append(out, hole{path: slices.Clone(p[k:]), edge: slices.Clone(d[k:])})
+			for _, x := range p[k:] {
+				delete(at, x)
+			}
+			p, d = p[:k], d[:k]
+		}
+		at[v] = len(p)
+		p, d = append(p, v), append(d, edge[i])
+	}
+	return append(out, hole{path: p, edge: d})
+}
+
+// look measures a hole and decides whether it may be closed.
+func (w *work) look(h *hole) {
+	n := len(h.path)
+	fan := &mesh.Mesh{Vertices: make([]geom.Vec3, n+1)}
+	var middle geom.Vec3
+	for i, v := range h.path {
+		fan.Vertices[i] = w.v[v]
+		middle = middle.Add(w.v[v].Sub(w.v[h.path[0]]))
+		fan.Triangles = append(fan.Triangles, [3]int32{int32((i + 1) % n), int32(i), int32(n)})
+		t := w.t[h.edge[i]/3]
+		if h.normal = append(h.normal, geom.Vec3{}); !w.flat(t) {
+			h.normal[i] = w.normal(t).Unit()
+		}
+		from, _ := w.ends(h.edge[i])
+		h.mixed = h.mixed || from != h.path[(i+1)%n]
+	}
+	fan.Vertices[n] = w.v[h.path[0]].Add(middle.Mul(1 / float64(n)))
+	if n < 3 {
+		h.Box = geom.EmptyBox().Grow(w.v[h.path[0]]).Grow(w.v[h.path[n-1]])
+		h.Centre = h.Box.Centre()
+		h.why = "its two edges lie on each other at a crowded edge"
+		return
+	}
+	if loops := fan.Health().Loops; len(loops) == 1 {
+		h.Loop = loops[0]
+	}
+	switch {
+	case h.Across > w.p.Fill:
+		h.why = fmt.Sprintf("it is %.4g across, at most %.4g was asked for", h.Across, w.p.Fill)
+	case h.mixed:
+		h.why = "the triangles along it face both ways: orient the mesh first"
+	}
+}
+
+// close finds triangles for a hole.
+func (w *work) close(e *edges, h *hole) {
+	if h.tris != nil {
+		return // joined with another loop
+	}
+	taken := func(a, b int32) bool { return len(e.at(a, b)) > 0 }
+	if h.Flat <= flatEnough*h.Across {
+		p := w.project(h)
+		if tris, ok := ears(h.path, p); ok && w.free(e, nil, tris) {
+			h.tris, h.way = tris, "flat"
+			return
+		}
+	}
+	path, edge := h.path, h.normal
+	var tris [][3]int32
+	if len(path) > mostOptimal {
+		tris, path, edge = w.shrink(path, edge, mostOptimal, taken)
+	}
+	if path != nil {
+		if rest, ok := w.optimal(path, edge, taken); ok {
+			h.tris, h.way = append(tris, rest...), "bent"
+			return
+		}
+	}
+	w.fan(h)
+}
+
+// flatEnough is the distance of a loop from its plane, in parts of its width, up to which it is closed
+// as a polygon in that plane.
+const flatEnough = 1e-3
+
+// mostOptimal is the most edges of a loop for which all triangulations are compared; the work grows
+// with the cube.
+const mostOptimal = 200
+
+// project lays a loop into its plane, turning counter-clockwise seen from where its triangles face.
+func (w *work) project(h *hole) []geom.Vec2 {
+	x := geom.Vec3{X: 1}
+	if math.Abs(h.Normal.X) > math.Abs(h.Normal.Y) {
+		x = geom.Vec3{Y: 1}
+	}
+	u := h.Normal.Cross(x).Unit()
+	v := h.Normal.Cross(u)
+	p := make([]geom.Vec2, len(h.path))
+	turn := 0.0
+	for i, k := range h.path {
+		q := w.v[k].Sub(h.Centre)
+		p[i] = geom.Vec2{X: q.Dot(u), Y: q.Dot(v)}
+		if i > 0 {
+			turn += p[i-1].Cross(p[i])
+		}
+	}
+	if turn+p[len(p)-1].Cross(p[0]) < 0 {
+		for i := range p {
+			p[i].Y = -p[i].Y
+		}
+	}
+	return p
+}
+
+// fan closes a hole with triangles to a new vertex in its middle, which no edge there can be in the way of.
+func (w *work) fan(h *hole) {
+	h.tris, h.way, h.apex = nil, "fanned", h.Centre
+	n := len(h.path)
+	for i := range n {
+		h.tris = append(h.tris, [3]int32{h.path[i], h.path[(i+1)%n], -1})
+	}
+}
+
+// free reports whether no inner edge of the triangles is an edge already, which would crowd it.
+func (w *work) free(e *edges, fresh map[[2]int32]bool, tris [][3]int32) bool {
+	count := map[[2]int32]int{}
+	for _, t := range tris {
+		for c := range 3 {
+			count[edgeKey(t[c], t[(c+1)%3])]++
+		}
+	}
+	for k, n := range count {
+		if k[0] >= 0 && (n > 2 || n == 2 && len(e.at(k[0], k[1])) > 0 || n == 2 && fresh[k]) {
+			return false
+		}
+	}
+	return true
+}
+
+func edgeKey(a, b int32) [2]int32 { return [2]int32{min(a, b), max(a, b)} }
+
+// folds reports whether the triangles lie on the back of those beside the border along most of it.
+func (w *work) folds(h *hole) bool {
+	beside := make(map[[2]int32]geom.Vec3, len(h.path))
+	for i, v := range h.path {
+		beside[[2]int32{v, h.path[(i+1)%len(h.path)]}] = h.normal[i]
+	}
+	folded, length := 0.0, 0.0
+	for _, t := range h.tris {
+		if min(t[0], t[1], t[2]) < 0 {
+			continue
+		}
+		n := w.normal(t).Unit()
+		for c := range 3 {
+			k := [2]int32{t[c], t[(c+1)%3]}
+			b, ok := beside[k]
+			if !ok {
+				continue
+			}
+			l := w.v[k[1]].Sub(w.v[k[0]]).Len()
+			length += l
+			if n.Dot(b) < -0.99999 {
+				folded += l
+			}
+		}
+	}
+	return folded > length/2
+}
+
+// put adds the triangles of a hole to the mesh and tells of it.
+func (w *work) put(h *hole, fresh map[[2]int32]bool) {
+	loop := w.places(h)
+	n := int32(-1)
+	var q patch
+	for _, t := range h.tris {
+		for c, v := range t {
+			if v < 0 {
+				if n < 0 {
+					n = int32(len(w.v))
+					w.v = append(slices.Clip(w.v), h.apex)
+				}
+				t[c] = n
+			}
+		}
+		w.add(t)
+		w.triangle(&q, t)
+		for c := range 3 {
+			fresh[edgeKey(t[c], t[(c+1)%3])] = true
+		}
+	}
+	c := q.change(Fill, fmt.Sprintf("a %s hole of %s, %.4g by %.4g, closed with %s", h.way, many(len(h.path), "edge"), h.Along, h.Across, many(len(h.tris), "triangle")))
+	c.At, c.Loop = h.Centre, loop
+	w.change(c)
+}
+
+// places is the loop as the mesh runs along it.
+func (w *work) places(h *hole) []geom.Vec3 {
+	out := make([]geom.Vec3, len(h.path))
+	for i, v := range h.path {
+		out[len(out)-1-i] = w.v[v]
+	}
+	return out
+}
+
+func (w *work) leaveHole(h *hole) {
+	w.leave(Left{Kind: "hole", Count: len(h.path), At: h.Centre, Box: h.Box, Loop: w.places(h),
+		Text: fmt.Sprintf("a hole of %s near %s stays open: %s", many(len(h.path), "edge"), place(h.Centre), h.why)})
+}
+
+func (w *work) rings(holes []hole) int { return 0 }
+
+// left tells what is still wrong with the mesh, of that which mending is for.
+func (w *work) left() error { return nil }

@@ -1,0 +1,62 @@
+package mend
+
+import (
+	"math"
+
+	"barwise/geom"
+)
+
+// grid finds points near a place: cells of one size, hashed.
+type grid struct {
+	v     []geom.Vec3
+	ids   []int32 // the points in the grid
+	size  float64
+	head  []int32 // first entry of each bucket, −1 where there is none
+	next  []int32
+	shift uint
+}
+
+func newGrid(v []geom.Vec3, ids []int32, size float64) *grid {
+	g := &grid{v: v, ids: ids, size: size, next: make([]int32, len(ids)), shift: 58}
+	for 1<<(64-g.shift) < len(ids) {
+		g.shift--
+	}
+	g.head = make([]int32, 1<<(64-g.shift))
+	for i := range g.head {
+		g.head[i] = -1
+	}
+	for i := len(ids) - 1; i >= 0; i-- { // so that a bucket lists them ascending
+		b := g.bucket(g.cell(v[ids[i]]))
+		g.next[i], g.head[b] = g.head[b], int32(i)
+	}
+	return g
+}
+
+// cell is kept as float64: a coordinate over a small size may not fit an int64.
+func (g *grid) cell(p geom.Vec3) geom.Vec3 {
+	return geom.Vec3{X: math.Floor(p.X / g.size), Y: math.Floor(p.Y / g.size), Z: math.Floor(p.Z / g.size)}
+}
+
+func (g *grid) bucket(c geom.Vec3) uint64 {
+	h := math.Float64bits(c.X+0)*0x9e3779b97f4a7c15 ^ math.Float64bits(c.Y+0)*0xc2b2ae3d27d4eb4f ^
+		math.Float64bits(c.Z+0)*0x165667b19e3779f9
+	h ^= h >> 32
+	return h * 0xd6e8feb86659fd93 >> g.shift
+}
+
+// near hands the points in the 27 cells around p to f until it returns false.
+func (g *grid) near(p geom.Vec3, f func(id int32) bool) {
+	c := g.cell(p)
+	for dx := -1.0; dx <= 1; dx++ {
+		for dy := -1.0; dy <= 1; dy++ {
+			for dz := -1.0; dz <= 1; dz++ {
+				o := geom.Vec3{X: c.X + dx, Y: c.Y + dy, Z: c.Z + dz}
+				for i := g.head[g.bucket(o)]; i >= 0; i = g.next[i] {
+					if g.cell(g.v[g.ids[i]]) == o && !f(g.ids[i]) {
+						return
+					}
+				}
+			}
+		}
+	}
+}
