@@ -56,23 +56,24 @@ var notJudged = oklab{0.80, 0, 0.004}.rgb()
 
 // Against is a scale in steps of a limit: pale and cool where the value is well on the right side of it,
 // dark and warm where it is far on the wrong one, so that it reads without colour too. With least true
-// the limit is the least that is allowed, otherwise the most. NaN is 'not looked at'.
-func Against(title string, limit float64, least bool, unit string) Scale {
+// the limit is the least that is allowed, otherwise the most. One step is a factor of by, such as 2. NaN
+// is 'not looked at'.
+func Against(title string, limit float64, least bool, unit string, by float64) Scale {
 	s := Scale{Title: title}
-	f := func(k float64) string { return figure(limit * k) }
+	f := func(k float64) string { return figure(limit * math.Pow(by, k)) }
 	u := " " + unit
 	if unit == "°" {
 		u = unit
 	}
 	if least {
 		s.Swatches = []Swatch{
-			{"over " + f(4) + u, steps[0]}, {f(2) + " to " + f(4) + u, steps[1]}, {f(1) + ", the limit, to " + f(2) + u, steps[2]},
-			{f(0.5) + " to " + f(1) + u, steps[3]}, {f(0.25) + " to " + f(0.5) + u, steps[4]}, {"under " + f(0.25) + u, steps[5]},
+			{"over " + f(2) + u, steps[0]}, {f(1) + " to " + f(2) + u, steps[1]}, {f(0) + ", the limit, to " + f(1) + u, steps[2]},
+			{f(-1) + " to " + f(0) + u, steps[3]}, {f(-2) + " to " + f(-1) + u, steps[4]}, {"under " + f(-2) + u, steps[5]},
 		}
 	} else {
 		s.Swatches = []Swatch{
-			{"under " + f(0.25) + u, steps[0]}, {f(0.25) + " to " + f(0.5) + u, steps[1]}, {f(0.5) + " to " + f(1) + u + ", the limit", steps[2]},
-			{f(1) + " to " + f(2) + u, steps[3]}, {f(2) + " to " + f(4) + u, steps[4]}, {"over " + f(4) + u, steps[5]},
+			{"under " + f(-2) + u, steps[0]}, {f(-2) + " to " + f(-1) + u, steps[1]}, {f(-1) + " to " + f(0) + u + ", the limit", steps[2]},
+			{f(0) + " to " + f(1) + u, steps[3]}, {f(1) + " to " + f(2) + u, steps[4]}, {"over " + f(2) + u, steps[5]},
 		}
 	}
 	s.Swatches = append(s.Swatches, Swatch{NotJudged, notJudged})
@@ -88,7 +89,7 @@ func Against(title string, limit float64, least bool, unit string) Scale {
 				r = math.Inf(1)
 			}
 		}
-		for k, edge := range [...]float64{0.25, 0.5, 1, 2, 4} {
+		for k, edge := range [...]float64{1 / (by * by), 1 / by, 1, by, by * by} {
 			// what is just at the limit is allowed
 			if r <= edge*(1+1e-9) {
 				return tones + k

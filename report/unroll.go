@@ -312,13 +312,15 @@ func (u *Unrolled) dot(img *image.RGBA, k int, pick []uint8, colours [][lights]c
 	}
 }
 
-// outline draws a line with a pale casing; what the model hides is thin and broken.
+// outline draws a line with a pale casing; what the model hides of it is thin and broken, and left out
+// where this panel sees nothing of a line that another one sees.
 func (u *Unrolled) outline(img *image.RGBA, k int, o Outline) {
 	b := u.panels[k]
 	n := len(o.Path)
 	if !o.Closed {
 		n--
 	}
+	whole := u.shows(k, o) || !u.shows(-1, o)
 	for pass := range 2 {
 		for i := range max(n, 0) {
 			p, q := o.Path[i], o.Path[(i+1)%len(o.Path)]
@@ -333,12 +335,28 @@ func (u *Unrolled) outline(img *image.RGBA, k int, o Outline) {
 					stroke(img, x0, y0, x1, y1, 9, white, 1)
 				case pass == 1 && seen:
 					stroke(img, x0, y0, x1, y1, 5, lineInk, 1)
-				case pass == 0 && (i+j)%2 == 0:
+				case pass == 0 && whole && (i+j)%2 == 0:
 					stroke(img, x0, y0, x1, y1, 2.5, lineInk, 0.7)
 				}
 			}
 		}
 	}
+}
+
+// shows reports whether panel k, or any for k < 0, sees a tenth of an outline's vertices.
+func (u *Unrolled) shows(k int, o Outline) bool {
+	for i, b := range u.panels {
+		n := 0
+		for _, p := range o.Path {
+			if b.sees(p, 2*u.tolMM) {
+				n++
+			}
+		}
+		if (k < 0 || i == k) && 10*n > len(o.Path) {
+			return true
+		}
+	}
+	return false
 }
 
 var (
