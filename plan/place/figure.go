@@ -17,7 +17,8 @@ type figure struct {
 	reach  []float64 // greatest distance from the centre in the direction of each flat; round: one radius
 }
 
-func measure(m *mesh.Mesh, to Motion, b bar.Bar) figure {
+// look turns the model: its box, and where its vertices are in the plane across the bar.
+func look(m *mesh.Mesh, to Motion) (figure, []geom.Vec2) {
 	pts := make([]geom.Vec2, 0, len(m.Vertices))
 	used := make([]bool, len(m.Vertices))
 	f := figure{box: geom.EmptyBox()}
@@ -32,6 +33,11 @@ func measure(m *mesh.Mesh, to Motion, b bar.Bar) figure {
 			pts = append(pts, geom.Vec2{X: q.X, Y: q.Z})
 		}
 	}
+	return f, pts
+}
+
+func measure(m *mesh.Mesh, to Motion, b bar.Bar) figure {
+	f, pts := look(m, to)
 	c := f.box.Centre()
 	f.centre = geom.Vec2{X: c.X, Y: c.Z}
 	switch b.Shape {
