@@ -35,10 +35,11 @@ type Gauge struct {
 	Crease []bool      // per half-edge: meant sharp, a border, or next to a triangle without a normal
 	Chord  []float32   // per triangle: greatest distance from the smooth surface, file unit or mm, never negative
 
-	join []bool    // per half-edge: the triangle's flat ends here tangentially, so the kink is all its neighbour's
-	q    []float64 // per half-edge: κ·l² along the edge as its triangle sees it, signed
-	bend []float64 // per half-edge: |2·t·H|, how much the triangle curves across the edge
-	flat []int32   // per triangle: the first triangle of the coplanar region it is in
+	crease float64   // radians
+	join   []bool    // per half-edge: the triangle's flat ends here tangentially, so the kink is all its neighbour's
+	q      []float64 // per half-edge: κ·l² along the edge as its triangle sees it, signed
+	bend   []float64 // per half-edge: |2·t·H|, how much the triangle curves across the edge
+	flat   []int32   // per triangle: the first triangle of the coplanar region it is in
 }
 
 // Look gauges a mesh. A kink of more than creaseDeg is taken as meant. Kinks within what is left of the
@@ -49,7 +50,8 @@ func Look(ctx context.Context, m *mesh.Mesh, e *mesh.Edges, creaseDeg float64) (
 	}
 	n := len(m.Triangles)
 	g := &Gauge{M: m, E: e, Normal: make([]geom.Vec3, n), Kink: make([]float32, 3*n), Crease: make([]bool, 3*n),
-		Chord: make([]float32, n), join: make([]bool, 3*n), q: make([]float64, 3*n), bend: make([]float64, 3*n)}
+		Chord: make([]float32, n), join: make([]bool, 3*n), q: make([]float64, 3*n), bend: make([]float64, 3*n),
+		crease: creaseDeg * math.Pi / 180}
 	box := m.Box()
 	grain := 0.0
 	if n > 0 {
@@ -60,10 +62,9 @@ func Look(ctx context.Context, m *mesh.Mesh, e *mesh.Edges, creaseDeg float64) (
 	}
 	low := make([]float64, n) // least altitude
 	g.blocks(ctx, n, func(t int) { g.Normal[t], low[t] = normal(m, t) })
-	crease := creaseDeg * math.Pi / 180
 	g.blocks(ctx, n, func(t int) {
 		for h := int32(3 * t); h < int32(3*t+3); h++ {
-			g.kink(h, crease, grain, low)
+			g.kink(h, grain, low)
 		}
 	})
 	if err := ctx.Err(); err != nil {
@@ -103,7 +104,7 @@ func normal(m *mesh.Mesh, t int) (geom.Vec3, float64) {
 }
 
 // kink settles half-edge h. Its mate comes to the same values, for they are made of the same numbers.
-func (g *Gauge) kink(h int32, crease, grain float64, low []float64) {
+func (g *Gauge) kink(h int32, grain float64, low []float64) {
 	o := g.E.Mate[h]
 	if o == mesh.Border {
 		g.Crease[h] = true
@@ -119,7 +120,7 @@ func (g *Gauge) kink(h int32, crease, grain float64, low []float64) {
 	dir := g.M.Vertices[b].Sub(g.M.Vertices[a]).Unit()
 	angle := math.Atan2(n.Cross(k).Dot(dir), n.Dot(k))
 	switch {
-	case math.Abs(angle) > crease:
+	case math.Abs(angle) > g.crease:
 		g.Crease[h] = true
 	case math.Abs(angle) > grain*(1/low[h/3]+1/low[o/3]):
 		g.Kink[h] = float32(angle)

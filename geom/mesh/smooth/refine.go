@@ -61,7 +61,10 @@ type Result struct {
 	Short         bool      // Most was in the way: Chord or KinkDeg is not reached
 }
 
-// Refine puts smaller facets on the curved surface that m's facets stand for.
+// Refine puts smaller facets on the curved surface that m's facets stand for. What was flat stays flat,
+// creases stay sharp and are refined as curves through their own tangents, a closed mesh stays closed. Each
+// triangle is cut as finely as it needs, neighbours alike along their common edge. The surface has no kink
+// along the old edges but at creases, and where a curve was held back.
 func Refine(ctx context.Context, m *mesh.Mesh, p Params) (*Result, error) {
 	p = p.or()
 	if err := p.check(); err != nil {
@@ -71,6 +74,18 @@ func Refine(ctx context.Context, m *mesh.Mesh, p Params) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
-	_ = g
-	return nil, fmt.Errorf("smooth: refining is not built yet")
+	s, err := g.raise(ctx)
+	if err != nil {
+		return nil, err
+	}
+	w := s.wants(p)
+	r, err := w.make(ctx)
+	// where facets of unlike size meet, a kink may be left that is somewhat too large: cut those finer
+	for try := 0; err == nil && try < 2 && w.finer(r); try++ {
+		r, err = w.make(ctx)
+	}
+	if err != nil {
+		return nil, err
+	}
+	return r, ctx.Err()
 }
