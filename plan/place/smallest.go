@@ -317,7 +317,7 @@ func (s *search) length(sys unit.System) Lengths {
 		step = bar.CutLength(sys)
 	}
 	sum := l.Grip + l.Stand + l.Gap + l.Model + l.End + l.Parting
-	l.Total = math.Ceil((sum-slack/2)/step) * step
+	l.Total = float64(math.Ceil((sum-slack/2)/step) * step)
 	l.Spare = l.Total - sum
 	return l
 }

@@ -91,7 +91,7 @@ func (s Spigot) room(b bar.Bar) float64 {
 			return s.Radius
 		}
 		t := geom.TurnDeg(deg)
-		return s.Radius * (math.Abs(t.Sin) + math.Abs(t.Cos))
+		return float64(s.Radius * (math.Abs(t.Sin) + math.Abs(t.Cos)))
 	}
 	if b.Shape == bar.Round {
 		return b.Width/2 - reach(45)

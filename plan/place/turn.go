@@ -89,8 +89,8 @@ func (s section) waves(bs []bound, flats []bar.Flat, rad float64) []wave {
 		for _, f := range b.flats {
 			t := geom.TurnDeg(flats[f].Deg)
 			p := s.furthest(flats[f].Deg*math.Pi/180 - rad)
-			w.cos += b.weight * (float64(p.X*t.Sin) + float64(p.Y*t.Cos))
-			w.sin += b.weight * (float64(p.Y*t.Sin) - float64(p.X*t.Cos))
+			w.cos += float64(b.weight * (float64(p.X*t.Sin) + float64(p.Y*t.Cos)))
+			w.sin += float64(b.weight * (float64(p.Y*t.Sin) - float64(p.X*t.Cos)))
 		}
 		out[i] = w
 	}
@@ -106,7 +106,7 @@ func (w wave) meet(o wave, from, to float64, out []float64) []float64 {
 	}
 	mid, off := math.Atan2(b, a), math.Acos(c/r)
 	for _, x := range [2]float64{mid - off, mid + off} {
-		x += 2 * math.Pi * math.Ceil((from-x)/(2*math.Pi))
+		x += float64(2 * math.Pi * math.Ceil((from-x)/(2*math.Pi)))
 		if x >= from && x <= to {
 			out = append(out, x)
 		}
@@ -155,7 +155,7 @@ func (s section) least(sh bar.Shape, bs []bound) (deg, size float64) {
 	// of turns that do as well but for rounding the one of least amount, then the positive one
 	best := math.Inf(1)
 	for _, t := range tried {
-		if t.size > size+1e-9*(1+math.Abs(size)) {
+		if t.size > size+float64(1e-9*(1+math.Abs(size))) {
 			continue
 		}
 		if a, b := math.Abs(t.rad), math.Abs(best); a < b-1e-9 || a < b+1e-9 && t.rad > best {
