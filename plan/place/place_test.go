@@ -260,4 +260,16 @@ func TestDragon(t *testing.T) {
 			t.Errorf("%s: the spigot's end is not inside the model", along)
 		}
 	}
+	fits, err := Smallest(context.Background(), m, Params{Bar: bar.Bar{Grip: 20}, Dir: v(0, -1, 0.2), Height: 40, Margin: 0.5},
+		SmallestParams{Shapes: []bar.Shape{bar.Square, bar.Rect, bar.Hex, bar.Round}, FreeTurn: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, f := range fits {
+		if _, err := Place(context.Background(), m, f.Params); err != nil {
+			t.Errorf("%s %s: %v", f.Standard.Shape, f.Standard.Name, err)
+		}
+		t.Logf("%s %s turned by %g, %.4g mm long: needs %.4g by %.4g, clear %.3g; %s lacks %.3g", f.Standard.Shape, f.Standard.Name,
+			f.Params.TurnDeg, f.Length.Total, f.NeedX, f.NeedZ, f.LeastClear, f.Next.Name, f.Lacks)
+	}
 }

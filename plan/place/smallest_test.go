@@ -4,6 +4,8 @@ import (
 	"context"
 	"math"
 	"math/rand/v2"
+	"reflect"
+	"runtime"
 	"slices"
 	"strings"
 	"testing"
@@ -351,6 +353,25 @@ func TestOutline(t *testing.T) {
 				t.Errorf("slice at %g is not empty", mid)
 			}
 		}
+	}
+}
+
+// The same on one processor and on all.
+func TestSmallestOnOneProcessor(t *testing.T) {
+	m := sphere(10, 24)
+	p := Params{Bar: bar.Bar{Grip: 20}, Dir: v(1, 2, 3), Gap: 5, Spigot: &Spigot{Radius: 3, Fillet: 1}}
+	want := SmallestParams{Shapes: []bar.Shape{bar.Square, bar.Rect, bar.Hex, bar.Round}, FreeTurn: true}
+	all, err := Smallest(context.Background(), m, p, want)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(1))
+	one, err := Smallest(context.Background(), m, p, want)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(all) != 8 || !reflect.DeepEqual(all, one) {
+		t.Errorf("%d fits, on one processor %d others", len(all), len(one))
 	}
 }
 
