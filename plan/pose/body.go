@@ -88,7 +88,7 @@ func (b *body) sample(n int) *samples {
 }
 
 // cloud is points that cover the surface at less than a pixel's distance, float32 for speed: maps of
-// the model are drawn from it. Every vertex is in it, but where more than one falls into a half pixel's cube.
+// the model are drawn from it. Every vertex is in it, but where more than one falls into a cube of 0.7 of a pixel.
 type cloud struct {
 	x, y, z []float32
 	px      float64
@@ -96,10 +96,11 @@ type cloud struct {
 
 func (b *body) cloud(ctx context.Context, px float64) (*cloud, error) {
 	c := &cloud{px: px}
-	n := int(2*b.radius/(px/2)) + 2
+	cell := 0.7 * px
+	n := int(2*b.radius/cell) + 2
 	taken := make([]uint64, (n*n*n+63)/64)
 	add := func(p geom.Vec3) {
-		i, j, k := int((p.X+b.radius)/(px/2)), int((p.Y+b.radius)/(px/2)), int((p.Z+b.radius)/(px/2))
+		i, j, k := int((p.X+b.radius)/cell), int((p.Y+b.radius)/cell), int((p.Z+b.radius)/cell)
 		at := (k*n+j)*n + i
 		if taken[at/64]&(1<<(at%64)) != 0 {
 			return
@@ -110,7 +111,7 @@ func (b *body) cloud(ctx context.Context, px float64) (*cloud, error) {
 	for _, v := range b.used {
 		add(b.m.Vertices[v].Sub(b.centre))
 	}
-	edge := 0.75 * px
+	edge := 0.95 * px
 	for i := range b.m.Triangles {
 		if i%4096 == 0 && ctx.Err() != nil {
 			return nil, ctx.Err()

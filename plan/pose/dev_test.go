@@ -2,10 +2,10 @@ package pose
 
 import (
 	"context"
+	"fmt"
 	"math"
 	"testing"
 	"time"
-	"fmt"
 
 	"barwise/geom"
 	"barwise/geom/mesh"
@@ -30,7 +30,10 @@ func TestDev(t *testing.T) {
 		for k, m := range []*mesh.Mesh{c.m, rot(c.m, r)} {
 			t0 := time.Now()
 			var vol float64
-			for i := range m.Triangles { a, b, d := m.Corners(i); vol += a.Dot(b.Cross(d)) / 6 }
+			for i := range m.Triangles {
+				a, b, d := m.Corners(i)
+				vol += a.Dot(b.Cross(d)) / 6
+			}
 			f, err := Search(context.Background(), m, Params{})
 			if err != nil {
 				t.Fatal(err)
@@ -43,7 +46,9 @@ func TestDev(t *testing.T) {
 				show(fmt.Sprint(i), b)
 			}
 			for _, b := range f.Compare {
-				if k == 0 { show("cmp", b) }
+				if k == 0 {
+					show("cmp", b)
+				}
 			}
 		}
 	}

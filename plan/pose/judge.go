@@ -27,7 +27,7 @@ func (t turned) pose(period float64) Pose {
 	if deg < 0 {
 		deg += period
 	}
-	return Pose{t.y, deg}
+	return Pose{t.y, deg + 0} // + 0: no zero with a sign
 }
 
 // side is the frame of the side of index angle deg.
@@ -96,17 +96,16 @@ const (
 )
 
 func (r *ruler) newBench() *bench {
-	return &bench{v: newView(r.radius, r.pts.px, r.collars), best: make([]touch, len(r.smp.at)), got: make([]uint8, len(r.smp.at))}
+	return &bench{v: newView(r.radius, r.pts.px, r.collars, len(r.smp.at)), best: make([]touch, len(r.smp.at)), got: make([]uint8, len(r.smp.at))}
 }
 
 // judge says what the pose costs.
 func (r *ruler) judge(w *bench, t turned) Parts {
 	clear(w.got)
 	p := Parts{Area: r.area, Size: r.size}
-	// the axis: what is held
-	w.v.draw(r.pts, t.onto())
 	r.hold(w, t, &p)
 	if r.set.End {
+		w.v.draw(r.pts, t.onto())
 		r.touch(w, t.onto(), 0)
 	}
 	done := make([]bool, len(r.set.Sides))
@@ -160,54 +159,40 @@ func (r *ruler) touch(w *bench, f frame, s int) {
 // nearEnd is how far from the held end the model counts as what it is held by, as a share of its length.
 const nearEnd = 0.03
 
-// hold finds by what the model is held, the axis being drawn: map 1 looks along the bar from the stop.
+// hold finds by what the model is held: the surface near its end toward the stop that faces it, as the
+// stop sees it.
 func (r *ruler) hold(w *bench, t turned, p *Parts) {
-	v := w.v
-	low := float32(none)
 	lo, hi := r.section(t)
-	for _, z := range v.top[1] {
-		low = max(low, z)
-	}
-	zone := float32(max(nearEnd*(hi.Y-lo.Y), 1.5*v.px))
+	zone := lo.Y + max(nearEnd*(hi.Y-lo.Y), r.pts.px)
+	floor := lo.Y + r.pts.px
 	mid := lo.Add(hi).Mul(0.5)
-	in, cover := 0, 0
-	for j := range v.n {
-		for i, z := range v.top[1][j*v.n : j*v.n+v.n] {
-			if z == none {
-				continue
-			}
-			// the map's axes are x and −z
-			dx := v.lo + (float64(i)+0.5)*v.px - mid.X
-			dz := -(v.lo + (float64(j)+0.5)*v.px) - mid.Z
-			if r.p.Spigot > 0 && math.Hypot(dx, dz) > r.p.Spigot {
-				continue
-			}
-			cover++
-			if z >= low-zone {
-				in++
-			}
+	in, cover := 0.0, 0.0
+	for i, n := range r.smp.n {
+		c := -n.Dot(t.y)
+		if c <= 0 {
+			continue
+		}
+		cover += c
+		s := r.smp.at[i]
+		y := s.Dot(t.y)
+		if y > zone || r.p.Spigot > 0 && math.Hypot(s.Dot(t.x)-mid.X, s.Dot(t.z)-mid.Z) > r.p.Spigot {
+			continue
+		}
+		in += c
+		if c > heldFacing && y <= floor {
+			w.got[i] |= gotHeld
 		}
 	}
-	px2 := float64(v.px * v.px)
-	p.Contact = float64(in) * px2
-	whole := float64(cover) * px2
+	p.Contact = in * r.smp.unit
+	p.Hold = min(1, p.Contact/r.heldBy(cover*r.smp.unit))
+}
+
+// heldBy is the area that a hold is a share of.
+func (r *ruler) heldBy(cover float64) float64 {
 	if r.p.Spigot > 0 {
-		whole = math.Pi * r.p.Spigot * r.p.Spigot
+		return math.Pi * r.p.Spigot * r.p.Spigot
 	}
-	p.Hold = min(1, p.Contact/max(whole, px2))
-	floor := -float64(low) + v.px
-	for i, s := range r.smp.at {
-		if r.smp.n[i].Dot(t.y) > -heldFacing {
-			continue
-		}
-		if s.Dot(t.y) > floor {
-			continue
-		}
-		if r.p.Spigot > 0 && math.Hypot(s.Dot(t.x)-mid.X, s.Dot(t.z)-mid.Z) > r.p.Spigot {
-			continue
-		}
-		w.got[i] |= gotHeld
-	}
+	return max(cover, r.smp.unit)
 }
 
 // heldFacing is the least share of a normal toward the stop for a surface to lie on the spigot: within

@@ -138,3 +138,6 @@ func (s Set) mirrored() bool {
 	}
 	return true
 }
+
+// same reports whether two sets are the same sides.
+func (s Set) same(o Set) bool { return s.End == o.End && slices.Equal(s.Sides, o.Sides) }

@@ -34,8 +34,8 @@ type looked struct {
 	need  [needs][lookWords]uint64
 	held  [lookWords]uint64 // lost if this is what points to the stop
 	reach float64           // how far the model reaches this way, mm
-	hold  float64           // share of its silhouette that is near its foremost point: the hold if held here
-	touch float64           // mm², of it
+	touch float64           // mm² near its foremost point as seen from here: the contact if held here
+	cover float64           // mm², all that faces this way, as seen from here
 }
 
 // scan is the first look as a whole: 2·len(axes) directions, that of odd index the opposite of the one before.
@@ -97,25 +97,20 @@ func (s *scan) along(l *looked, w *bench, f frame, m int) {
 		front = max(front, z)
 	}
 	l.reach = float64(front)
-	zone := float32(max(nearEnd*2*r.radius, 1.5*v.px))
-	cover, near := 0, 0
-	for _, z := range v.top[m] {
-		if z == none {
-			continue
-		}
-		cover++
-		if z >= front-zone {
-			near++
-		}
-	}
-	l.touch = float64(near) * v.px * v.px
-	l.hold = float64(near) / float64(cover)
+	zone := l.reach - max(nearEnd*2*r.radius, v.px)
+	in, cover := 0.0, 0.0
 	for i, p := range r.smp.at {
 		n := f.to(r.smp.n[i])
 		if n.Z < -r.cut.face {
 			continue
 		}
 		q := f.to(p)
+		if n.Z > 0 {
+			cover += n.Z
+			if q.Z >= zone {
+				in += n.Z
+			}
+		}
 		word, bit := i/64, uint64(1)<<(i%64)
 		if n.Z > heldFacing && q.Z > float64(front)-v.px && r.p.Spigot == 0 {
 			l.held[word] |= bit
@@ -133,6 +128,8 @@ func (s *scan) along(l *looked, w *bench, f frame, m int) {
 			l.need[k][word] |= bit
 		}
 	}
+	l.touch = in * r.smp.unit
+	l.cover = cover * r.smp.unit
 }
 
 // start is where the search goes on from.
@@ -239,11 +236,11 @@ func (s *scan) about(r *ruler, a, per int) (best []start, tried int) {
 			p := sec
 			p.Area, p.Size = r.area, r.size
 			s.parts(r, w, &s.seen[stop], &p)
-			p.Contact, p.Hold = s.seen[stop].touch, s.seen[stop].hold
+			p.Contact = s.seen[stop].touch
 			if sp := r.p.Spigot; sp > 0 {
 				p.Contact = min(p.Contact, math.Pi*sp*sp)
-				p.Hold = min(1, p.Contact/(math.Pi*sp*sp))
 			}
+			p.Hold = min(1, p.Contact/r.heldBy(s.seen[stop].cover))
 			r.time(&p)
 			tried++
 			best = append(best, start{tt, r.p.Weights.Cost(p, r.p.Fit)})

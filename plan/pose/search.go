@@ -10,7 +10,7 @@ import (
 )
 
 const (
-	climbSamples, climbPixels = 5000, 168
+	climbSamples, climbPixels = 5000, 152
 	finalSamples, finalPixels = 16000, 288
 	climbFace                 = 0.0087 // 0.5°
 	distinctDeg               = 8
@@ -48,6 +48,7 @@ type search struct {
 	b     *body
 	own   []axis
 	first *scan
+	quick ruler // of the starts: the first look's, without its tolerance
 	near  ruler // of the climb
 	last  ruler // of the figures
 	tried int
@@ -85,6 +86,10 @@ func (s *search) prepare() error {
 	if s.first, err = first.look(s.ctx, s.own); err != nil {
 		return err
 	}
+	s.quick = first
+	s.quick.hull = s.first.hull
+	s.quick.cut = newShape(s.p.Cutter.Profile, first.pts.px, climbFace)
+	_, s.quick.cut.limits, s.quick.cut.need = collars(s.p.Cutter)
 	if s.near, err = s.ruler(climbSamples, climbPixels, climbFace); err != nil {
 		return err
 	}
@@ -106,6 +111,8 @@ func (s *search) all() []geom.Vec3 {
 
 // task is one set with the starts to be followed.
 type task struct {
+	set     Set
+	rough   *ruler // for many starts
 	r, last *ruler
 	starts  []start
 	most    int // followed
@@ -114,17 +121,19 @@ type task struct {
 }
 
 func (s *search) run() (*Found, error) {
-	tasks := []*task{{most: s.p.Most + 1}}
-	for range s.p.Compare {
-		tasks = append(tasks, &task{most: 1})
-	}
-	for i, t := range tasks {
-		set := s.p.Set
-		if i > 0 {
-			set = s.p.Compare[i-1]
+	tasks := []*task{{set: s.p.Set, most: s.p.Most + 1}}
+	compared := make([]*task, len(s.p.Compare))
+	for i, set := range s.p.Compare {
+		if set.same(s.p.Set) {
+			compared[i] = tasks[0]
+			continue
 		}
-		shape := s.p.section(set)
-		t.r, t.last = s.near.with(set, shape), s.last.with(set, shape)
+		compared[i] = &task{set: set, most: 1}
+		tasks = append(tasks, compared[i])
+	}
+	for _, t := range tasks {
+		shape := s.p.section(t.set)
+		t.rough, t.r, t.last = s.quick.with(t.set, shape), s.near.with(t.set, shape), s.last.with(t.set, shape)
 		if err := s.seed(t); err != nil {
 			return nil, err
 		}
@@ -139,7 +148,7 @@ func (s *search) run() (*Found, error) {
 		f.Tried += t.tried
 	}
 	f.Best = tasks[0].best(s.p.Most)
-	for _, t := range tasks[1:] {
+	for _, t := range compared {
 		f.Compare = append(f.Compare, t.best(1)...)
 	}
 	if g := s.p.Given; g != nil {
@@ -216,9 +225,9 @@ func (s *search) judgeStarts(tasks []*task) {
 	for _, t := range tasks {
 		const lot = 4
 		mesh.Parallel((len(t.starts)+lot-1)/lot, func(k int) {
-			w := t.r.newBench()
+			w := t.rough.newBench()
 			for i := k * lot; i < min(len(t.starts), (k+1)*lot) && s.ctx.Err() == nil; i++ {
-				t.starts[i].cost = t.r.p.Weights.Cost(t.r.judge(w, t.starts[i].t), s.p.Fit)
+				t.starts[i].cost = s.p.Weights.Cost(t.rough.judge(w, t.starts[i].t), s.p.Fit)
 			}
 		})
 		t.tried += len(t.starts)
@@ -255,7 +264,9 @@ func (s *search) follow(tasks []*task) {
 	mesh.Parallel(len(all), func(k int) {
 		t := all[k].t
 		c := &climber{ctx: s.ctx, r: t.r, w: t.r.newBench(), only: s.p.Dir != nil, fixed: s.p.Turn != nil}
-		st := c.climb(t.starts[all[k].i], 3, 0.3)
+		st := t.starts[all[k].i]
+		st.cost = c.cost(st.t)
+		st = c.climb(st, 3, 0.3)
 		st, slack := c.settle(st)
 		st, on := c.snap(st, s.own)
 		if s.ctx.Err() != nil {

@@ -110,15 +110,25 @@ func cup() *mesh.Mesh {
 	return &k.Mesh
 }
 
-// tower is a round tower about Z with galleries, leaning on a plinth that stands lean radians off it.
+// tower is a square tower about Z, 50 high, with blind portholes of Ø4 in its four walls, leaning on a plinth that
+// stands lean radians off it. Only a cutter that looks squarely at a wall gets down its portholes.
 func tower(lean float64) *mesh.Mesh {
 	k := &maker{}
-	outline := [][2]float64{{0, 0}, {3, 0}}
-	for h := 6.0; h < 50; h += 5 {
-		outline = append(outline, [2]float64{3, h}, [2]float64{6, h}, [2]float64{6, h + 1.5}, [2]float64{3, h + 1.5})
+	const half = 5.0
+	z := geom.Vec3{Z: half}
+	for i := range 4 {
+		s, c := math.Round(math.Sin(float64(i)*math.Pi/2)), math.Round(math.Cos(float64(i)*math.Pi/2))
+		out, along := geom.Vec3{X: c, Y: s}.Mul(half), geom.Vec3{X: -s, Y: c}.Mul(half)
+		for h := half; h < 50; h += 10 {
+			depth := 4.0
+			if i%2 == 1 {
+				depth = 2.5
+			}
+			k.plate(out.Add(geom.Vec3{Z: h}), along, z, 2, depth)
+		}
 	}
-	outline = append(outline, [2]float64{3, 55}, [2]float64{0, 55})
-	k.turn(outline, 64)
+	k.face(geom.Vec3{Z: 50}, geom.Vec3{X: half}, geom.Vec3{Y: half})
+	k.face(geom.Vec3{}, geom.Vec3{Y: half}, geom.Vec3{X: half})
 	p := &maker{}
 	p.box(geom.Vec3{X: -9, Y: -7, Z: -5}, geom.Vec3{X: 9, Y: 7, Z: 1})
 	s, c := math.Sincos(lean)

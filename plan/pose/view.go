@@ -32,38 +32,43 @@ const none = -math.MaxFloat32
 
 // view is two maps of the model over the same pixels: greatest heights along z, and along −z.
 type view struct {
-	n        int     // pixels each way
-	px       float64 // mm
-	lo       float64 // coordinate of the first pixel's near edge
-	top      [2][]float32
-	pool     [2][][]float32 // for each ring the greatest heights of cells of ring.k pixels
-	far      [2]int         // points of the cloud that reach furthest
-	rings    []ring
-	poolSide []int
+	n     int     // pixels each way
+	px    float64 // mm
+	lo    float64 // coordinate of the first pixel's near edge
+	top   [2][]float32
+	far   [2]int     // points of the cloud that reach furthest
+	most  [2]float32 // and how far
+	rings []ring
 }
 
-// ring is something wider than the cutter that comes down with it, up from Z above the tip.
+// ring is something wider than the cutter that comes down with it, up from Z above the tip. Its own map has
+// cells of some two fifths of its radius, so what it says is true of a ring up to a half wider or a quarter
+// thinner.
 type ring struct {
 	cutter.Collar
-	k     int     // pixels in a cell
+	k, m  int     // pixels in a cell, cells each way
 	reach float64 // mm from the axis within which cells' middles count
+	top   [2][]float32
+	wide  [2][]float32 // the greatest within reach of every cell; nil where asking for samples one by one is less work
 }
 
-func newView(radius, px float64, collars []cutter.Collar) *view {
+func newView(radius, px float64, collars []cutter.Collar, samples int) *view {
 	v := &view{n: int(math.Ceil(2*radius/px)) + 3, px: px}
 	v.lo = -float64(v.n) * px / 2
 	for s := range v.top {
 		v.top[s] = make([]float32, v.n*v.n)
 	}
 	for _, c := range collars {
-		k := max(1, int(c.R/(3*px)))
-		cell := float64(k) * px
-		v.rings = append(v.rings, ring{c, k, c.R + cell*math.Sqrt2/2})
-		m := (v.n + k - 1) / k
-		v.poolSide = append(v.poolSide, m)
-		for s := range v.pool {
-			v.pool[s] = append(v.pool[s], make([]float32, m*m))
+		r := ring{Collar: c, k: max(1, int(c.R/(2.4*px)))}
+		r.m = (v.n + r.k - 1) / r.k
+		r.reach = c.R + float64(r.k)*px*math.Sqrt2/2
+		for s := range r.top {
+			r.top[s] = make([]float32, r.m*r.m)
+			if r.m*r.m < samples/2 {
+				r.wide[s] = make([]float32, r.m*r.m)
+			}
 		}
+		v.rings = append(v.rings, r)
 	}
 	return v
 }
@@ -90,12 +95,8 @@ func (v *view) draw(c *cloud, f frame) {
 		w := int32(float32(x*yx) + float32(y*yy) + float32(z*yz) + xo)
 		h := float32(x*zx) + float32(y*zy) + float32(z*zz)
 		at := int(w)*n + int(u)
-		if h > top[at] {
-			top[at] = h
-		}
-		if -h > low[at] {
-			low[at] = -h
-		}
+		top[at] = max(top[at], h)
+		low[at] = max(low[at], -h)
 		if h > best[0] {
 			best[0], v.far[0] = h, i
 		}
@@ -103,16 +104,17 @@ func (v *view) draw(c *cloud, f frame) {
 			best[1], v.far[1] = -h, i
 		}
 	}
-	for s := range v.pool {
-		for r, ring := range v.rings {
-			v.gather(s, r, ring.k)
+	v.most = best
+	for i := range v.rings {
+		for s := range v.top {
+			v.gather(s, &v.rings[i])
 		}
 	}
 }
 
-// gather fills the pool of ring r.
-func (v *view) gather(s, r, k int) {
-	p, m := v.pool[s][r], v.poolSide[r]
+// gather fills a ring's map.
+func (v *view) gather(s int, r *ring) {
+	p, m, k := r.top[s], r.m, r.k
 	for i := range p {
 		p[i] = none
 	}
@@ -120,10 +122,16 @@ func (v *view) gather(s, r, k int) {
 		row, to := v.top[s][j*v.n:(j+1)*v.n], p[j/k*m:j/k*m+m]
 		for a := range to {
 			for _, z := range row[a*k : min(a*k+k, len(row))] {
-				if z > to[a] {
-					to[a] = z
-				}
+				to[a] = max(to[a], z)
 			}
+		}
+	}
+	if r.wide[s] == nil {
+		return
+	}
+	for j := range m {
+		for i := range m {
+			r.wide[s][j*m+i] = r.within(s, float64(i), float64(j), r.reach/(float64(k)*v.px))
 		}
 	}
 }
@@ -186,7 +194,10 @@ func (v *view) touched(s int, c *shape, p, n geom.Vec3) (t touch, ok bool) {
 		return t, false
 	}
 	for i := range v.rings {
-		need := v.above(s, i, ax, ay) - tip
+		if i != c.need && float64(v.most[s])-tip <= c.limits[i] {
+			continue
+		}
+		need := v.above(s, &v.rings[i], ax, ay) - tip
 		if i == c.need {
 			t.need = float32(max(need, 0))
 		}
@@ -219,11 +230,20 @@ func (v *view) blocked(s int, c *shape, ax, ay, tip float64) bool {
 	return false
 }
 
-// above is the greatest height within ring i about the axis.
-func (v *view) above(s, i int, ax, ay float64) float64 {
-	r, p, m := &v.rings[i], v.pool[s][i], v.poolSide[i]
+// above is the greatest height within a ring about the axis.
+func (v *view) above(s int, r *ring, ax, ay float64) float64 {
 	cell := v.px * float64(r.k)
-	u, w, rad := (ax-v.lo)/cell-0.5, (ay-v.lo)/cell-0.5, r.reach/cell
+	u, w := (ax-v.lo)/cell-0.5, (ay-v.lo)/cell-0.5
+	if r.wide[s] == nil {
+		return float64(r.within(s, u, w, r.reach/cell))
+	}
+	i, j := int(math.Floor(u+0.5)), int(math.Floor(w+0.5))
+	return float64(r.wide[s][min(max(j, 0), r.m-1)*r.m+min(max(i, 0), r.m-1)])
+}
+
+// within is the greatest height of the cells whose middles are within rad of (u, w), all in cells.
+func (r *ring) within(s int, u, w, rad float64) float32 {
+	p, m := r.top[s], r.m
 	j0, j1 := max(int(math.Ceil(w-rad)), 0), min(int(math.Floor(w+rad)), m-1)
 	best := float32(none)
 	for j := j0; j <= j1; j++ {
@@ -237,5 +257,5 @@ func (v *view) above(s, i int, ax, ay float64) float64 {
 			best = max(best, z)
 		}
 	}
-	return float64(best)
+	return best
 }

@@ -1,0 +1,99 @@
+package pose
+
+import (
+	"context"
+	"math"
+	"os"
+	"path/filepath"
+	"syscall"
+	"testing"
+
+	"barwise/geom"
+	"barwise/geom/mesh"
+	"barwise/geom/mesh/ply"
+)
+
+func BenchmarkSearchDrilled(b *testing.B) {
+	m := crossDrilled()
+	for b.Loop() {
+		if _, err := Search(context.Background(), m, Params{}); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+func BenchmarkDraw(b *testing.B) {
+	by, err := newBody(crossDrilled())
+	if err != nil {
+		b.Fatal(err)
+	}
+	px := 2 * by.radius / climbPixels
+	c, _ := by.cloud(context.Background(), px)
+	v := newView(by.radius, px, nil, 1)
+	f := turned{geom.Vec3{X: 1}, geom.Vec3{Y: 1}, geom.Vec3{Z: 1}}.by(0, 33).by(1, 71)
+	var t0, t1 syscall.Rusage
+	syscall.Getrusage(1, &t0)
+	for b.Loop() {
+		v.draw(c, f)
+	}
+	syscall.Getrusage(1, &t1)
+	b.ReportMetric(float64(t1.Utime.Nano()-t0.Utime.Nano())/float64(b.N)/float64(len(c.x)), "ns/point")
+}
+
+// dragon is the Stanford dragon, 60 mm across, with its vertices put together in cubes until 200 000 triangles are left.
+func dragon(tb testing.TB) *mesh.Mesh {
+	dir := os.Getenv("BARWISE_MESHES")
+	if dir == "" {
+		tb.Skip("BARWISE_MESHES names no folder with dragon.ply")
+	}
+	f, err := os.Open(filepath.Join(dir, "dragon.ply"))
+	if err != nil {
+		tb.Fatal(err)
+	}
+	defer f.Close()
+	st, _ := f.Stat()
+	m, _, err := ply.Read(context.Background(), f, st.Size(), mesh.Limits{})
+	if err != nil {
+		tb.Fatal(err)
+	}
+	b := m.Box()
+	k := 60 / max(b.Size().X, b.Size().Y, b.Size().Z)
+	m = m.Map(func(p geom.Vec3) geom.Vec3 { return p.Sub(b.Centre()).Mul(k) })
+	for cube := 0.1; ; cube *= 1.05 {
+		seen := map[[3]int]int32{}
+		out := &mesh.Mesh{}
+		to := make([]int32, len(m.Vertices))
+		for i, v := range m.Vertices {
+			at := [3]int{int(math.Floor(v.X / cube)), int(math.Floor(v.Y / cube)), int(math.Floor(v.Z / cube))}
+			j, ok := seen[at]
+			if !ok {
+				j = int32(len(out.Vertices))
+				seen[at] = j
+				out.Vertices = append(out.Vertices, v)
+			}
+			to[i] = j
+		}
+		for _, t := range m.Triangles {
+			if a, b, c := to[t[0]], to[t[1]], to[t[2]]; a != b && b != c && c != a {
+				out.Triangles = append(out.Triangles, [3]int32{a, b, c})
+			}
+		}
+		if len(out.Triangles) <= 200_000 {
+			return out
+		}
+	}
+}
+
+func BenchmarkSearchDragon(b *testing.B) {
+	m := dragon(b)
+	b.Logf("%d triangles", len(m.Triangles))
+	for b.Loop() {
+		f, err := Search(context.Background(), m, Params{})
+		if err != nil {
+			b.Fatal(err)
+		}
+		for _, c := range append(f.Best, f.Compare...) {
+			show("", c)
+		}
+	}
+}
