@@ -80,16 +80,16 @@ func (l *Lie) extent() box {
 		for _, y := range [...]float64{0, l.Bar.Length} {
 			grow(geom.Vec3{X: r * s, Y: y, Z: r * c}, 0.08*r)
 		}
-		grow(geom.Vec3{X: arrowFrom * r * s, Y: l.Bar.Length, Z: arrowFrom * r * c}, 0.1*r)
+		grow(geom.Vec3{X: arrowFrom * r * s, Y: l.Bar.Length + arrowUp*r, Z: arrowFrom * r * c}, 0.1*r)
 	}
 	b.x0, b.x1 = b.x0-0.42*r, b.x1+0.42*r // the labels
-	grow(geom.Vec3{Y: l.Bar.Length + 0.6*r}, 0.35*r)
+	grow(geom.Vec3{Y: l.Bar.Length + 0.95*r}, 0.3*r)
 	grow(geom.Vec3{Y: -0.3 * r}, 0.2*r)
 	return b
 }
 
-// Arrows run from and to these parts of the section's radius.
-const arrowFrom, arrowTo = 1.55, 1.14
+// Arrows run from and to these parts of the section's radius, this part of it above the free end.
+const arrowFrom, arrowTo, arrowUp = 1.55, 1.14, 0.25
 
 func (l *Lie) radius() float64 {
 	r := 0.0
@@ -131,7 +131,7 @@ func (l *Lie) draw(f frame) *image.RGBA {
 	l.skin(img, b)
 	l.barLines(img, b, false)
 	l.arrows(img, b)
-	return halve(img)
+	return cutOut(img)
 }
 
 // stone is the model's colour, free of any meaning a map's colours have.
@@ -267,11 +267,11 @@ func (l *Lie) arrows(img *image.RGBA, b *buffer) {
 	for _, d := range l.Sides {
 		f := geom.TurnDeg(d).Facing()
 		f.Y = 0
-		y := geom.Vec3{Y: l.Bar.Length}
+		y := geom.Vec3{Y: l.Bar.Length + arrowUp*r}
 		arrow(f.Mul(arrowFrom*r).Add(y), f.Mul(arrowTo*r).Add(y), fmt.Sprintf("%g°", d))
 	}
 	if l.End {
-		arrow(geom.Vec3{Y: l.Bar.Length + 0.75*r}, geom.Vec3{Y: l.Bar.Length + 0.12*r}, "end")
+		arrow(geom.Vec3{Y: l.Bar.Length + 0.95*r}, geom.Vec3{Y: l.Bar.Length + 0.3*r}, "end")
 	}
 }
 

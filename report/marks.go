@@ -174,7 +174,10 @@ func (p *Panel) stamp(big *image.RGBA, x0, y0 int) {
 	b := p.Image.Rect
 	for y := range 2 * b.Dy() {
 		for x := range 2 * b.Dx() {
-			copy(big.Pix[big.PixOffset(x0+x, y0+y):][:4], p.Image.Pix[p.Image.PixOffset(x/2, y/2):][:4])
+			to, from := big.Pix[big.PixOffset(x0+x, y0+y):][:4], p.Image.Pix[p.Image.PixOffset(x/2, y/2):][:4]
+			for c, v := range from {
+				to[c] = v + uint8((int(to[c])*(255-int(from[3]))+127)/255)
+			}
 		}
 	}
 	label(big, x0+b.Dx(), y0-14, 0.5, 32, ink, p.Name)

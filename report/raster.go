@@ -136,16 +136,29 @@ func (b *buffer) nearest(p geom.Vec3) (z float64, ok bool) {
 }
 
 // halve reduces a picture to half its size each way, each pixel the mean of four.
-func halve(src *image.RGBA) *image.RGBA {
+func halve(src *image.RGBA) *image.RGBA { return reduce(src, false) }
+
+// cutOut is halve with the paper left clear, for pages of any colour.
+func cutOut(src *image.RGBA) *image.RGBA { return reduce(src, true) }
+
+func reduce(src *image.RGBA, clear bool) *image.RGBA {
 	w, h := src.Rect.Dx()/2, src.Rect.Dy()/2
 	out := image.NewRGBA(image.Rect(0, 0, w, h))
 	for y := range h {
-		a, b := src.Pix[2*y*src.Stride:], src.Pix[(2*y+1)*src.Stride:]
 		row := out.Pix[y*out.Stride:]
 		for x := range w {
+			var sum [4]int
 			for k := range 4 {
-				s := int(a[8*x+k]) + int(a[8*x+4+k]) + int(b[8*x+k]) + int(b[8*x+4+k])
-				row[4*x+k] = uint8((s + 2) / 4)
+				p := src.Pix[(2*y+k/2)*src.Stride+4*(2*x+k%2):][:4]
+				if clear && p[0] == paper.R && p[1] == paper.G && p[2] == paper.B {
+					continue
+				}
+				for c, v := range p {
+					sum[c] += int(v)
+				}
+			}
+			for c, v := range sum {
+				row[4*x+c] = uint8((v + 2) / 4)
 			}
 		}
 	}

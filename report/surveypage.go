@@ -63,7 +63,7 @@ func (p *SurveyPage) WriteHTML(w io.Writer) error {
 		"css": func(c color.RGBA) template.CSS {
 			return template.CSS(fmt.Sprintf("#%02x%02x%02x", c.R, c.G, c.B))
 		},
-		"inc": func(i int) int { return i + 1 }, "at": place, "sides": sidesWords, "some": some,
+		"inc": func(i int) int { return i + 1 }, "at": place, "sides": sidesWords, "some": some, "times": times,
 		"tones": tonesCSS, "ticks": ticksOf, "key": func(title string, m *Map) keyed { return keyed{title, m} },
 		"clearances": func() template.HTML { return template.HTML(p.Lie.clearDrawing()) },
 		"lengths":    func() template.HTML { return template.HTML(p.Lie.lengthDrawing()) },
@@ -319,6 +319,14 @@ func sidesWords(sides []float64, end bool) string {
 		s += " + end"
 	}
 	return s
+}
+
+// times says how many times the triangles are needed.
+func times(v float64) string {
+	if v <= 1 {
+		return "enough"
+	}
+	return figure(v) + " times"
 }
 
 // some writes a figure, or a dash where there is none.

@@ -216,7 +216,7 @@ func (u *Unrolled) Paint(p Paint) *Map {
 		for _, o := range p.Outlines {
 			u.outline(img, k, o)
 		}
-		m.Panels[k] = Panel{Name: u.names[k], Image: halve(img)}
+		m.Panels[k] = Panel{Name: u.names[k], Image: cutOut(img)}
 	})
 	u.place(m, p)
 	return m
