@@ -124,7 +124,7 @@ func centreIn(pts []geom.Vec2, flats []bar.Flat) geom.Vec2 {
 
 // hull returns the convex hull, counter-clockwise (Andrew's monotone chain).
 func hull(pts []geom.Vec2) []geom.Vec2 {
-	p := slices.Clone(pts)
+	p := outer(pts)
 	slices.SortFunc(p, func(a, b geom.Vec2) int {
 		switch {
 		case a.X < b.X || a.X == b.X && a.Y < b.Y:
@@ -158,6 +158,44 @@ func hull(pts []geom.Vec2) []geom.Vec2 {
 		}
 	}
 	return h[:len(h)-1]
+}
+
+// outer copies the points that may be on the hull: most of a model's are well inside the octagon of
+// those that reach furthest along the axes and the diagonals.
+func outer(pts []geom.Vec2) []geom.Vec2 {
+	if len(pts) < 64 {
+		return slices.Clone(pts)
+	}
+	dirs := [8]geom.Vec2{{X: 1}, {X: 1, Y: 1}, {Y: 1}, {X: -1, Y: 1}, {X: -1}, {X: -1, Y: -1}, {Y: -1}, {X: 1, Y: -1}}
+	var far [8]geom.Vec2
+	var most [8]float64
+	for k, d := range dirs {
+		far[k], most[k] = pts[0], pts[0].Dot(d)
+		for _, p := range pts {
+			if v := p.Dot(d); v > most[k] {
+				far[k], most[k] = p, v
+			}
+		}
+	}
+	// inside by more than rounding can blur
+	sure := 1e-9 * (most[0] + most[4] + most[2] + most[6])
+	type side struct{ at, in geom.Vec2 }
+	var sides []side
+	for k, a := range far {
+		if d := far[(k+1)%8].Sub(a); d.Len() > 0 {
+			sides = append(sides, side{a, geom.Vec2{X: -d.Y / d.Len(), Y: d.X / d.Len()}})
+		}
+	}
+	out := make([]geom.Vec2, 0, len(pts)/8)
+	for _, p := range pts {
+		for _, s := range sides {
+			if p.Sub(s.at).Dot(s.in) <= sure {
+				out = append(out, p)
+				break
+			}
+		}
+	}
+	return out
 }
 
 // enclosing returns the least circle around the points (Welzl's method without the shuffle: the points

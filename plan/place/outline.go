@@ -17,6 +17,17 @@ type Outline struct {
 // outlineSlices is how many slices an outline has.
 const outlineSlices = 160
 
+// Hull is the convex hull of the model seen along the bar, counter-clockwise from +X to +Z: X of a
+// point is x and Y is z of the part frame, mm.
+func (o *Placed) Hull() []geom.Vec2 {
+	vs := corners(o.Mesh, o.ModelTriangles)
+	pts := make([]geom.Vec2, len(vs))
+	for i, v := range vs {
+		pts[i] = geom.Vec2{X: v.X, Y: v.Z}
+	}
+	return hull(pts)
+}
+
 // Outline returns the model's outline, without the spigot, seen from the side of index angle deg.
 func (o *Placed) Outline(deg float64) Outline {
 	n := outlineSlices
@@ -27,12 +38,18 @@ func (o *Placed) Outline(deg float64) Outline {
 	for i := range n {
 		out.Lo[i], out.Hi[i] = math.Inf(1), math.Inf(-1)
 	}
+	// the slice of each vertex and its place across the view; triangles within a slice are done then
 	t := geom.TurnDeg(deg)
-	for i := range o.ModelTriangles {
-		a, b, c := o.Mesh.Corners(i)
-		p := [3]geom.Vec3{t.ToSide(a), t.ToSide(b), t.ToSide(c)}
-		for k := range p {
-			out.edge(p[k], p[(k+1)%3])
+	in, x := make([]int16, len(o.Mesh.Vertices)), make([]float64, len(o.Mesh.Vertices))
+	for i, v := range o.Mesh.Vertices {
+		in[i], x[i] = int16(out.slice(v.Y)), t.ToSide(v).X
+	}
+	for _, tr := range o.Mesh.Triangles[:o.ModelTriangles] {
+		for k, a := range tr {
+			out.widen(int(in[a]), x[a])
+			if b := tr[(k+1)%3]; in[a] != in[b] {
+				out.edge(geom.Vec2{X: x[a], Y: o.Mesh.Vertices[a].Y}, geom.Vec2{X: x[b], Y: o.Mesh.Vertices[b].Y}, int(in[a]), int(in[b]))
+			}
 		}
 	}
 	for i := range n {
@@ -43,18 +60,12 @@ func (o *Placed) Outline(deg float64) Outline {
 	return out
 }
 
-// edge widens the slices that an edge passes: by its ends and where it goes from one to the next.
-func (o *Outline) edge(a, b geom.Vec3) {
-	if a.Y > b.Y {
-		a, b = b, a
+// edge widens the slices that an edge passes, where it goes from one to the next. Points are (x, y).
+func (o *Outline) edge(a, b geom.Vec2, from, to int) {
+	if from > to {
+		a, b, from, to = b, a, to, from
 	}
-	first, last := o.slice(a.Y), o.slice(b.Y)
-	o.widen(first, a.X)
-	o.widen(last, b.X)
-	for i := first + 1; i <= last; i++ {
-		if b.Y <= a.Y {
-			break
-		}
+	for i := from + 1; i <= to; i++ {
 		x := a.X + float64((b.X-a.X)*min(max((o.Y[i]-a.Y)/(b.Y-a.Y), 0), 1))
 		o.widen(i-1, x)
 		o.widen(i, x)

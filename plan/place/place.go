@@ -253,14 +253,19 @@ func (p Params) fits(o *Placed, f figure) error {
 
 // clear measures the room to the bar's faces.
 func (o *Placed) clear(b bar.Bar) {
+	vs := corners(o.Mesh, o.ModelTriangles)
 	if b.Shape == bar.Round {
 		most := 0.0
-		eachCorner(o.Mesh, o.ModelTriangles, func(v geom.Vec3) { most = max(most, math.Hypot(v.X, v.Z)) })
+		for _, v := range vs {
+			most = max(most, math.Hypot(v.X, v.Z))
+		}
 		o.Clear = []Clear{{0, b.Width/2 - most}}
 	}
 	for _, fl := range b.Flats() {
 		t, most := geom.TurnDeg(fl.Deg), math.Inf(-1)
-		eachCorner(o.Mesh, o.ModelTriangles, func(v geom.Vec3) { most = max(most, t.ToSide(v).Z) })
+		for _, v := range vs {
+			most = max(most, t.ToSide(v).Z)
+		}
 		o.Clear = append(o.Clear, Clear{fl.Deg, fl.D - most})
 	}
 	o.LeastClear = math.Inf(1)
@@ -269,12 +274,19 @@ func (o *Placed) clear(b bar.Bar) {
 	}
 }
 
-func eachCorner(m *mesh.Mesh, n int, f func(geom.Vec3)) {
+// corners are the vertices that the first n triangles use, each once.
+func corners(m *mesh.Mesh, n int) []geom.Vec3 {
+	out := make([]geom.Vec3, 0, len(m.Vertices))
+	used := make([]bool, len(m.Vertices))
 	for _, t := range m.Triangles[:n] {
 		for _, v := range t {
-			f(m.Vertices[v])
+			if !used[v] {
+				used[v] = true
+				out = append(out, m.Vertices[v])
+			}
 		}
 	}
+	return out
 }
 
 // stand puts the model's own base on the stub.

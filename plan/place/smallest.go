@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"slices"
 	"sync"
 
 	"barwise/finding"
@@ -299,7 +298,10 @@ func (s *search) fit(ctx context.Context, size bar.Standard, turn float64, next 
 		Standard: size, Params: p, Next: next, Lacks: lacks, Length: l,
 		Volume: p.Bar.Area() * l.Total, ModelVolume: s.volume,
 		Y0: o.Y0, Y1: o.Y1, StubY: o.StubY, Clear: o.Clear, LeastClear: o.LeastClear, Spigot: o.Spigot, Contact: o.Contact,
-		Findings: o.Findings, Hull: o.Hull(), Outlines: [2]Outline{o.Outline(0), o.Outline(90)},
+		Findings: o.Findings, Hull: s.section.turned(turn), Outlines: [2]Outline{o.Outline(0), o.Outline(90)},
+	}
+	for i, q := range f.Hull {
+		f.Hull[i] = q.Add(geom.Vec2{X: o.To.Shift.X, Y: o.To.Shift.Z})
 	}
 	f.NeedX, f.NeedZ = s.across(size.Shape, turn)
 	return f, nil
@@ -320,20 +322,4 @@ func (s *search) length(sys unit.System) Lengths {
 	l.Total = float64(math.Ceil((sum-slack/2)/step) * step)
 	l.Spare = l.Total - sum
 	return l
-}
-
-// Hull is the convex hull of the model seen along the bar, counter-clockwise from +X to +Z: X of a
-// point is x and Y is z of the part frame, mm.
-func (o *Placed) Hull() []geom.Vec2 {
-	var pts []geom.Vec2
-	used := make([]bool, len(o.Mesh.Vertices))
-	for _, t := range o.Mesh.Triangles[:o.ModelTriangles] {
-		for _, v := range t {
-			if !used[v] {
-				used[v] = true
-				pts = append(pts, geom.Vec2{X: o.Mesh.Vertices[v].X, Y: o.Mesh.Vertices[v].Z})
-			}
-		}
-	}
-	return slices.Clip(hull(pts))
 }

@@ -1,6 +1,7 @@
 package place
 
 import (
+	"cmp"
 	"context"
 	"math"
 	"math/rand/v2"
@@ -244,6 +245,12 @@ func TestSmallestAgainstPlace(t *testing.T) {
 				t.Errorf("%s %s is refused: %v", fit.Standard.Shape, fit.Standard.Name, err)
 				continue
 			}
+			h := o.Hull()
+			for i, a := range fit.Hull {
+				if j := slices.IndexFunc(h, func(b geom.Vec2) bool { return a.Sub(b).Len() < 1e-9 }); j < 0 {
+					t.Errorf("corner %d of the hull, %v, is not one of the placed model", i, a)
+				}
+			}
 			if o.LeastClear < p.Margin-1e-6 || o.StubY < p.Bar.Grip+p.Stand-1e-6 || math.Abs(o.LeastClear-fit.LeastClear) > 0 || len(q.Bar.Check()) > 0 {
 				t.Errorf("clear %g, stub %g, %v", o.LeastClear, o.StubY, q.Bar.Check())
 			}
@@ -309,6 +316,61 @@ func TestSmallestRefusals(t *testing.T) {
 	cancel()
 	if _, err := Smallest(ctx, m, Params{Bar: b}, SmallestParams{}); err != context.Canceled {
 		t.Errorf("cancelled: %v", err)
+	}
+}
+
+// A point is on the hull unless some three others hold it between them: every triple is tried. Points
+// enough that those well inside are left out early, on a grid so that many lie in line.
+func TestHullAgainstEveryTriple(t *testing.T) {
+	r := rand.New(rand.NewPCG(6, 6))
+	for round := range 6 {
+		pts := make([]geom.Vec2, 70)
+		for i := range pts {
+			pts[i] = geom.Vec2{X: r.Float64(), Y: r.Float64()}
+			if round%2 == 0 {
+				pts[i] = geom.Vec2{X: float64(r.IntN(9)), Y: float64(r.IntN(9))}
+			}
+		}
+		slices.SortFunc(pts, func(a, b geom.Vec2) int { return cmp.Or(cmp.Compare(a.X, b.X), cmp.Compare(a.Y, b.Y)) })
+		pts = slices.Compact(pts)
+		if round == 5 { // and all in line
+			for i := range pts {
+				pts[i].Y = 2 * pts[i].X
+			}
+		}
+		want := map[geom.Vec2]bool{}
+		for _, p := range pts {
+			held := false
+			for i, a := range pts {
+				for j, b := range pts[:i] {
+					for _, c := range pts[:j] {
+						if a == p || b == p || c == p {
+							continue
+						}
+						x, y, z := b.Sub(a).Cross(p.Sub(a)), c.Sub(b).Cross(p.Sub(b)), a.Sub(c).Cross(p.Sub(c))
+						flat := x == 0 && y == 0 && z == 0 // in line: between the outer two
+						if flat {
+							lo, hi := min(a.X, b.X, c.X), max(a.X, b.X, c.X)
+							held = held || p.X > lo && p.X < hi || lo == hi && p.Y > min(a.Y, b.Y, c.Y) && p.Y < max(a.Y, b.Y, c.Y)
+							continue
+						}
+						held = held || min(x, y, z) >= 0 || max(x, y, z) <= 0
+					}
+				}
+			}
+			if !held {
+				want[p] = true
+			}
+		}
+		got := hull(pts)
+		for _, p := range got {
+			if !want[p] {
+				t.Errorf("round %d: %v is not on the hull", round, p)
+			}
+		}
+		if len(got) != len(want) {
+			t.Errorf("round %d: %d points, want %d", round, len(got), len(want))
+		}
 	}
 }
 
