@@ -180,9 +180,6 @@ func (s *search) run(ctx context.Context) ([]Fit, error) {
 // list finds the fit of one shape and system; nil where no size does.
 func (s *search) list(ctx context.Context, sh bar.Shape, sys unit.System) (*Fit, error) {
 	sizes := bar.Standards(sh, sys)
-	if sh == bar.Rect {
-		sizes = s.bothWays(sizes)
-	}
 	free := s.p.TurnDeg
 	if s.want.FreeTurn && sh != bar.Rect && sh != bar.Round {
 		deg, _ := s.given.least(sh, bounds(sh, 0, 0))
@@ -195,11 +192,14 @@ func (s *search) list(ctx context.Context, sh bar.Shape, sys unit.System) (*Fit,
 			deg, _ := s.given.least(sh, bounds(sh, size.Width, size.Height))
 			free = s.p.TurnDeg + deg
 		}
-		turn, ok := s.turn(size, free)
-		if ok {
-			return s.fit(ctx, size, turn, next, lacks)
+		least := math.Inf(1)
+		for _, w := range s.ways(size) {
+			if turn, ok := s.turn(w, free); ok {
+				return s.fit(ctx, w, turn, next, lacks)
+			}
+			least = min(least, s.lack(w, s.p.TurnDeg), s.lack(w, free))
 		}
-		next, lacks = &sizes[i], min(s.lack(size, s.p.TurnDeg), s.lack(size, free))
+		next, lacks = &sizes[i], least
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
@@ -207,18 +207,14 @@ func (s *search) list(ctx context.Context, sh bar.Shape, sys unit.System) (*Fit,
 	return nil, nil
 }
 
-// bothWays adds the rectangular bars that stand on edge, which are others while the turn is given.
-func (s *search) bothWays(sizes []bar.Standard) []bar.Standard {
-	if s.want.FreeTurn {
-		return sizes
+// ways are the two ways a rectangular bar can lie, which are the same where the turn is free.
+func (s *search) ways(size bar.Standard) []bar.Standard {
+	if size.Shape != bar.Rect || s.want.FreeTurn {
+		return []bar.Standard{size}
 	}
-	var out []bar.Standard
-	for _, a := range sizes {
-		b := a
-		b.Width, b.Height = a.Height, a.Width
-		out = append(out, a, b)
-	}
-	return out
+	edge := size
+	edge.Width, edge.Height = size.Height, size.Width
+	return []bar.Standard{size, edge}
 }
 
 // across is how much a bar must measure across X and Z to hold the model at a turn.

@@ -207,6 +207,8 @@ func TestSmallestTurns(t *testing.T) {
 	}
 	if f := fits[1]; f.Params.Bar.Width != 5 || f.Params.Bar.Height != 30 {
 		t.Errorf("on edge: %+v", f.Params.Bar)
+	} else if f.Next.Name != "15 × 10 mm" || f.Lacks != 15 { // of equal area, narrower
+		t.Errorf("on edge after %v, which lacks %g", f.Next, f.Lacks)
 	}
 }
 
