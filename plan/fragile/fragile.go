@@ -12,7 +12,6 @@ type Params struct {
 	Material material.Material
 
 	StubY     float64 // mm, part frame: the piece is held there, at its low end
-	BaseY     float64 // mm, where the model begins: between StubY and BaseY stands the spigot; 0: StubY
 	Triangles int     // how many of the mesh's triangles are the model's own, they come first; the others are the spigot. 0: all
 
 	Limit     float64 // mm: what is thinner is flagged; 0: by the material's strength
@@ -43,7 +42,9 @@ type Result struct {
 	Sections []Section // along the bar from the held end: what carries the load to the grip at each y
 	Weakest  *Section  // of the model, by bending stress; nil where there is no section
 	Spigot   *Section  // the same of the spigot; nil without one
-	Volume   float64   // mm³ by the sections: their areas times the step
+	Volume   float64   // mm³ above StubY by the sections: their areas times the step
+	Loose    float64   // mm³ of that not joined to the held end
+	Open     int       // outlines of sections closed by a straight line, for the mesh is open there
 	Findings []finding.Finding
 }
 
@@ -66,7 +67,7 @@ type Slender struct {
 	Length      float64   // mm from root to tip
 	Thick       float64   // mm, least thickness of its sections over the lower nine tenths
 	Slenderness float64   // Length / Thick
-	Bends       float64   // mm at the tip under Force, down to the grip (of a part along the bar) or to the body
+	Bends       float64   // mm at the tip under Force, down to the grip (of a part along the bar) or to the body; 0: modulus not known
 	Own         float64   // mm of that by the part itself, held where it leaves the body
 	Stress      float64   // MPa, the greatest along it under Force at its tip
 	StressAt    geom.Vec3

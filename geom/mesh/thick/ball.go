@@ -73,7 +73,7 @@ func (q *query) shrink(d float64) {
 
 func (q *query) meet(k int32) {
 	t := &q.tris[k]
-	if d := touch(t, q.place, q.normal, q.facing, q.cone); d < q.diam {
+	if d := touch(t, q.place, q.normal, q.facing, q.cone, q.diam); d < q.diam {
 		q.shrink(d)
 		q.touched = k
 	} else if d == q.diam {
@@ -82,26 +82,30 @@ func (q *query) meet(k int32) {
 }
 
 // touch returns the diameter of the ball that touches p, away from n, and the triangle; infinite where
-// the triangle is no opposite wall.
+// the triangle is no opposite wall, or where its plane leaves room for a ball of more than most.
 //
 // The balls through p with centres on its normal are nested, so over a flat or straight convex thing
 // the diameter has one minimum: for a plane at height h behind p it is 2h/(1 − m·n), met at
 // r(m − n); where that is outside the triangle the minimum is on its rim.
-func touch(t *tri, p, n geom.Vec3, facing, cone float64) float64 {
+func touch(t *tri, p, n geom.Vec3, facing, cone, most float64) float64 {
 	mn := t.m.Dot(n)
 	if mn > facing {
 		return math.Inf(1)
 	}
-	a, b, c := t.a.Sub(p), t.b.Sub(p), t.c.Sub(p)
+	a := t.a.Sub(p)
 	h := t.m.Dot(a)
+	d := 2 * h / (1 - mn)
+	if d > most {
+		return math.Inf(1)
+	}
 	if h < 0 {
 		// in front of the triangle; a little may be rounding
 		if h < -1e-9*(1+a.Len()) {
 			return math.Inf(1)
 		}
-		h = 0
+		d = 0
 	}
-	d := 2 * h / (1 - mn)
+	b, c := t.b.Sub(p), t.c.Sub(p)
 	at := t.m.Sub(n).Mul(d / 2)
 	if inside(a, b, at, t.m) && inside(b, c, at, t.m) && inside(c, a, at, t.m) {
 		return d
