@@ -99,8 +99,8 @@ func (c *clipper) look(i int) {
 		if q.X < box[0].X-c.near || q.X > box[1].X+c.near || q.Y < box[0].Y-c.near || q.Y > box[1].Y+c.near {
 			continue
 		}
-		if q == t[0] || q == t[2] {
-			continue // the two sides of a bridge to an inner ring
+		if q == t[0] || q == t[1] || q == t[2] {
+			continue // the other side of a bridge to an inner ring
 		}
 		in := true
 		for k := range t {

@@ -2,7 +2,6 @@ package mend
 
 import (
 	"fmt"
-	"math"
 	"slices"
 
 	"barwise/geom"
@@ -20,6 +19,9 @@ type hole struct {
 	tris  [][3]int32
 	apex  geom.Vec3 // vertex −1 of tris
 	way   string
+	// a ring-shaped hole has inner borders; these are closed with the one around them
+	inner  []*hole
+	within *hole
 }
 
 // fill closes the boundary loops that are at most as wide as asked, see mesh.Loop.Across, and tells
@@ -33,9 +35,9 @@ func (w *work) fill() error {
 		return nil
 	}
 	e := w.edges()
-	joined := w.rings(holes)
+	w.rings(holes)
 	mesh.Parallel(len(holes), func(k int) {
-		if h := &holes[k]; h.why == "" && w.ctx.Err() == nil {
+		if h := &holes[k]; h.why == "" && h.within == nil && h.tris == nil && w.ctx.Err() == nil {
 			w.close(e, h)
 		}
 	})
@@ -43,24 +45,25 @@ func (w *work) fill() error {
 		return err
 	}
 	fresh := map[[2]int32]bool{}
-	filled := 0
+	filled := false
 	for i := range holes {
 		h := &holes[i]
-		if h.why == "" && len(h.tris) > 0 && w.folds(h) {
-			h.why, h.tris = "it is the border of a sheet: closing it would only lay a skin on the sheet's back", nil
+		if h.within != nil {
+			continue
 		}
-		if h.why == "" && !w.free(e, fresh, h.tris) {
-			w.fan(h)
+		if h.why == "" && w.folds(h) {
+			h.why = sheet
 		}
 		if h.why != "" {
 			w.leaveHole(h)
 			continue
 		}
-		w.put(h, fresh)
-		filled++
+		w.put(e, h, fresh)
+		filled = true
 	}
-	_ = joined
-	if filled > 0 && w.p.Orient {
+	if filled && w.p.Orient {
+		// what was open could not be told inside from outside for sure
+		w.leftOver = slices.DeleteFunc(w.leftOver, func(l Left) bool { return l.Kind == "nested" || l.Kind == "one-sided" })
 		return w.orient()
 	}
 	return nil
@@ -166,17 +169,32 @@ func (w *work) look(h *hole) {
 		h.why = fmt.Sprintf("it is %.4g across, at most %.4g was asked for", h.Across, w.p.Fill)
 	case h.mixed:
 		h.why = "the triangles along it face both ways: orient the mesh first"
+	case h.Flat <= flatEnough*h.Across && w.backs(h):
+		h.why = sheet
 	}
+}
+
+const sheet = "it is the border of a sheet: closing it would only lay a skin on the sheet's back"
+
+// folded is the cosine between triangles that lie on each other's backs.
+const folded = -0.99999
+
+// backs reports whether most of a flat loop has the triangles beside it in its own plane and within it.
+func (w *work) backs(h *hole) bool {
+	back := 0.0
+	for i, n := range h.normal {
+		if n.Dot(h.Normal) < folded {
+			back += w.v[h.path[(i+1)%len(h.path)]].Sub(w.v[h.path[i]]).Len()
+		}
+	}
+	return back > h.Length/2
 }
 
 // close finds triangles for a hole.
 func (w *work) close(e *edges, h *hole) {
-	if h.tris != nil {
-		return // joined with another loop
-	}
 	taken := func(a, b int32) bool { return len(e.at(a, b)) > 0 }
 	if h.Flat <= flatEnough*h.Across {
-		p := w.project(h)
+		p := newFrame(h.Centre, h.Normal).lay(w, h.path)
 		if tris, ok := ears(h.path, p); ok && w.free(e, nil, tris) {
 			h.tris, h.way = tris, "flat"
 			return
@@ -203,31 +221,6 @@ const flatEnough = 1e-3
 // mostOptimal is the most edges of a loop for which all triangulations are compared; the work grows
 // with the cube.
 const mostOptimal = 200
-
-// project lays a loop into its plane, turning counter-clockwise seen from where its triangles face.
-func (w *work) project(h *hole) []geom.Vec2 {
-	x := geom.Vec3{X: 1}
-	if math.Abs(h.Normal.X) > math.Abs(h.Normal.Y) {
-		x = geom.Vec3{Y: 1}
-	}
-	u := h.Normal.Cross(x).Unit()
-	v := h.Normal.Cross(u)
-	p := make([]geom.Vec2, len(h.path))
-	turn := 0.0
-	for i, k := range h.path {
-		q := w.v[k].Sub(h.Centre)
-		p[i] = geom.Vec2{X: q.Dot(u), Y: q.Dot(v)}
-		if i > 0 {
-			turn += p[i-1].Cross(p[i])
-		}
-	}
-	if turn+p[len(p)-1].Cross(p[0]) < 0 {
-		for i := range p {
-			p[i].Y = -p[i].Y
-		}
-	}
-	return p
-}
 
 // fan closes a hole with triangles to a new vertex in its middle, which no edge there can be in the way of.
 func (w *work) fan(h *hole) {
@@ -262,12 +255,15 @@ func (w *work) folds(h *hole) bool {
 	for i, v := range h.path {
 		beside[[2]int32{v, h.path[(i+1)%len(h.path)]}] = h.normal[i]
 	}
-	folded, length := 0.0, 0.0
+	back, length := 0.0, 0.0
 	for _, t := range h.tris {
-		if min(t[0], t[1], t[2]) < 0 {
-			continue
+		var p [3]geom.Vec3
+		for c, v := range t {
+			if p[c] = h.apex; v >= 0 {
+				p[c] = w.v[v]
+			}
 		}
-		n := w.normal(t).Unit()
+		n := p[1].Sub(p[0]).Cross(p[2].Sub(p[0])).Unit()
 		for c := range 3 {
 			k := [2]int32{t[c], t[(c+1)%3]}
 			b, ok := beside[k]
@@ -276,17 +272,33 @@ func (w *work) folds(h *hole) bool {
 			}
 			l := w.v[k[1]].Sub(w.v[k[0]]).Len()
 			length += l
-			if n.Dot(b) < -0.99999 {
-				folded += l
+			if n.Dot(b) < folded {
+				back += l
 			}
 		}
 	}
-	return folded > length/2
+	return back > length/2
 }
 
-// put adds the triangles of a hole to the mesh and tells of it.
-func (w *work) put(h *hole, fresh map[[2]int32]bool) {
-	loop := w.places(h)
+// put adds the triangles of a hole to the mesh and tells of it. Triangles that would crowd an edge which
+// the filling of another hole drew give way to a fan.
+func (w *work) put(e *edges, h *hole, fresh map[[2]int32]bool) {
+	parts := append([]*hole{h}, h.inner...)
+	if !w.free(e, fresh, h.tris) {
+		h.inner = nil
+		for _, x := range parts {
+			w.fan(x)
+			w.lay(x, fresh)
+		}
+		return
+	}
+	w.lay(h, fresh)
+	for _, x := range parts[1:] {
+		w.change(Change{Kind: Fill, At: x.Centre, Box: x.Box, Loop: w.places(x), Text: fmt.Sprintf("the inner border of that hole, of %s", many(len(x.path), "edge"))})
+	}
+}
+
+func (w *work) lay(h *hole, fresh map[[2]int32]bool) {
 	n := int32(-1)
 	var q patch
 	for _, t := range h.tris {
@@ -306,7 +318,7 @@ func (w *work) put(h *hole, fresh map[[2]int32]bool) {
 		}
 	}
 	c := q.change(Fill, fmt.Sprintf("a %s hole of %s, %.4g by %.4g, closed with %s", h.way, many(len(h.path), "edge"), h.Along, h.Across, many(len(h.tris), "triangle")))
-	c.At, c.Loop = h.Centre, loop
+	c.At, c.Loop = h.Centre, w.places(h)
 	w.change(c)
 }
 
@@ -323,8 +335,3 @@ func (w *work) leaveHole(h *hole) {
 	w.leave(Left{Kind: "hole", Count: len(h.path), At: h.Centre, Box: h.Box, Loop: w.places(h),
 		Text: fmt.Sprintf("a hole of %s near %s stays open: %s", many(len(h.path), "edge"), place(h.Centre), h.why)})
 }
-
-func (w *work) rings(holes []hole) int { return 0 }
-
-// left tells what is still wrong with the mesh, of that which mending is for.
-func (w *work) left() error { return nil }

@@ -80,7 +80,7 @@ func Mend(ctx context.Context, m *mesh.Mesh, p Params) (*Result, error) {
 	}
 	w := &work{ctx: ctx, p: p, in: m, v: m.Vertices, t: m.Triangles, box: m.Box()}
 	r := &Result{Before: m.Health()}
-	for _, stage := range [...]func() error{w.dropRepeats, w.weld, w.split, w.clean, w.specks, w.orient, w.fill, w.left} {
+	for _, stage := range [...]func() error{w.dropRepeats, w.weld, w.split, w.clean, w.specks, w.orient, w.fill} {
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
@@ -88,15 +88,19 @@ func Mend(ctx context.Context, m *mesh.Mesh, p Params) (*Result, error) {
 			return nil, err
 		}
 	}
-	r.Changes, r.Left = w.changes, w.leftOver
-	if !r.Changed() {
+	if len(w.changes) == 0 {
 		r.Mesh, r.After = m, r.Before
 		r.New, r.Turned = make([]bool, len(m.Triangles)), make([]bool, len(m.Triangles))
-		return r, nil
+	} else {
+		w.own()
+		r.Mesh, r.New, r.Turned = w.pruned(), w.made, w.turned
+		r.After = r.Mesh.Health()
 	}
-	w.own()
-	r.Mesh, r.New, r.Turned = w.pruned(), w.made, w.turned
-	r.After = r.Mesh.Health()
+	if n := r.After.Crowded; n > 0 {
+		w.leave(Left{Kind: "crowded", Count: n, At: r.After.CrowdedAt, Box: geom.EmptyBox().Grow(r.After.CrowdedAt),
+			Text: many(n, "edge") + " at which more than two triangles meet, the first near " + place(r.After.CrowdedAt)})
+	}
+	r.Changes, r.Left = w.changes, w.leftOver
 	return r, nil
 }
 

@@ -2,9 +2,16 @@ package mend
 
 import (
 	"context"
+	"errors"
 	"math"
+	"math/rand/v2"
+	"reflect"
+	"runtime"
+	"slices"
+	"strings"
 	"testing"
 
+	"barwise/finding"
 	"barwise/geom"
 	"barwise/geom/mesh"
 	"barwise/geom/mesh/sample"
@@ -67,5 +74,680 @@ func TestWindowInABox(t *testing.T) {
 		if len(r.Changes) != 1 || r.Changes[0].Kind != Fill || r.Changes[0].Count != 2 || len(r.Changes[0].Loop) != 4 {
 			t.Errorf("%+v", r.Changes)
 		}
+	}
+}
+
+// A sound mesh comes back itself, whatever is asked for.
+func TestSoundMeshIsLeftAlone(t *testing.T) {
+	box := sample.Box(v(0, 0, 0), v(4, 4, 4))
+	for name, m := range map[string]*mesh.Mesh{
+		"box":    box,
+		"sphere": sphere(20, 3),
+		"torus":  torus(10, 3, 40, 24),
+		"cavity": mesh.Join(box, sample.Inverted(sample.Box(v(1, 1, 1), v(3, 3, 3)))),
+		"two":    mesh.Join(box, sample.Box(v(10, 0, 0), v(11, 1, 1))),
+		"touch":  mesh.Join(box, sample.Box(v(4, 0, 0), v(8, 4, 4))),
+	} {
+		r := mend(t, m, Params{Weld: 0.5, Duplicates: true, Specks: 0.5, Orient: true, Fill: 100})
+		if r.Mesh != m || r.Changed() || len(r.Left) != 0 || r.After != r.Before {
+			t.Errorf("%s: %v %v", name, r.Changes, r.Left)
+		}
+		if slices.Contains(r.New, true) || slices.Contains(r.Turned, true) {
+			t.Errorf("%s: marked", name)
+		}
+	}
+}
+
+// An open mesh for which nothing is asked comes back itself too.
+func TestNothingAskedNothingDone(t *testing.T) {
+	m := without(sphere(5, 1), func(i int) bool { return i == 7 })
+	if r := mend(t, m, Params{}); r.Mesh != m || r.Changed() || len(r.Left) > 0 {
+		t.Errorf("%+v", r)
+	}
+}
+
+// Triangles are taken out of a sphere of radius 20 here and there. What closes them lies between the
+// sphere's own facets and the chords of the hole, no deeper than the sagitta d²/8R of a hole d wide, so
+// the volume falls by no more than area times that; Euler number 2.
+func TestHolesInASphere(t *testing.T) {
+	m := sphere(20, 4)
+	r := rand.New(rand.NewPCG(1, 1))
+	full := m.Health().Volume
+	for _, n := range []int{1, 3, 10, 60} {
+		gone := map[int]bool{}
+		for range n {
+			gone[r.IntN(len(m.Triangles))] = true
+		}
+		res := mend(t, without(m, func(i int) bool { return gone[i] }), Params{Fill: 10})
+		sound(t, "sphere", res, 2)
+		d := 0.0
+		for _, c := range res.Changes {
+			s := c.Box.Size().Len()
+			d += c.Area * s * s / (8 * 20)
+		}
+		near(t, "volume", res.After.Volume, full, d)
+		if res.After.Volume > full+1e-9*full {
+			t.Errorf("volume grew by %g", res.After.Volume-full)
+		}
+	}
+}
+
+// Whole regions are taken out of spheres and tori: caps beyond a plane, of many sizes. The volume of a
+// sphere cut by a plane is that of the cap, πh²(3R − h)/3; the facets' own error is measured by the
+// whole sphere's.
+func TestCaps(t *testing.T) {
+	m := sphere(20, 4)
+	facets := 4.0/3*math.Pi*8000 - m.Health().Volume
+	for _, z := range []float64{19, 15, 8, 0, -10} {
+		low := math.Inf(1)
+		open := without(m, func(i int) bool {
+			a, b, c := m.Corners(i)
+			return max(a.Z, b.Z, c.Z) > z
+		})
+		for _, l := range open.Health().Loops {
+			low = min(low, l.Box.Min.Z)
+		}
+		r := mend(t, open, Params{Fill: 41})
+		sound(t, "cut sphere", r, 2)
+		// the border runs between low and z
+		cap := func(z float64) float64 { h := 20 - z; return math.Pi * h * h * (60 - h) / 3 }
+		got := 4.0/3*math.Pi*8000 - r.After.Volume
+		if got < cap(z)-1 || got > cap(low)+facets+1 {
+			t.Errorf("cut at %g: lost %g, caps are %g and %g", z, got, cap(z), cap(low))
+		}
+	}
+	ring := torus(10, 3, 60, 30)
+	open := without(ring, func(i int) bool { a, _, _ := ring.Corners(i); return a.X > 0 && math.Abs(a.Y) < 2 })
+	r := mend(t, open, Params{Fill: 8})
+	// with two holes closed a cut torus is a ball
+	sound(t, "cut torus", r, 2)
+	hole := without(ring, func(i int) bool { a, _, _ := ring.Corners(i); return a.X > 12 && math.Abs(a.Y) < 2 })
+	sound(t, "torus with a hole", mend(t, hole, Params{Fill: 8}), 0)
+}
+
+// The ends of a gear's wall are closed exactly: volume area·h by the shoelace formula, no triangle
+// without area though corners lie in one line.
+func TestEndsOfAGear(t *testing.T) {
+	for _, n := range []int{3, 8, 40, 300} {
+		p := gear(n, 8, 10)
+		open := wall(p, 5, 2)
+		for name, f := range map[string]func(geom.Vec3) geom.Vec3{
+			"upright": func(a geom.Vec3) geom.Vec3 { return a },
+			"tilted":  func(a geom.Vec3) geom.Vec3 { return tilted(a).Add(v(100, -30, 7)) },
+		} {
+			r := mend(t, open.Map(f), Params{Fill: 21})
+			sound(t, name, r, 2)
+			near(t, name+" volume", r.After.Volume, 5*shoelace(p), 1e-9*5*shoelace(p))
+			near(t, name+" area", r.After.Area, open.Health().Area+2*shoelace(p), 1e-8*shoelace(p))
+		}
+	}
+}
+
+// tilted turns about two axes by arctangents of 3/4 and 5/12.
+func tilted(a geom.Vec3) geom.Vec3 {
+	a = geom.TurnDeg(math.Atan2(3, 4) * 180 / math.Pi).ToSide(a)
+	c, s := 12.0/13, 5.0/13
+	return v(c*a.X-s*a.Y, s*a.X+c*a.Y, a.Z)
+}
+
+// A tube whose two ends are missing has two loops at each end; the ring between them closes it. With
+// walls of a gear outside and a hexagon and a triangle inside: volume = h·(A − a − b) by the shoelace
+// formula, two handles, so Euler number −2.
+func TestEndsOfATube(t *testing.T) {
+	outer := gear(12, 8, 10)
+	small := func(x, y, r float64, n int) []geom.Vec2 {
+		var p []geom.Vec2
+		for i := range n {
+			s, c := math.Sincos(2*math.Pi*float64(i)/float64(n) + 0.1)
+			p = append(p, geom.Vec2{X: x + r*c, Y: y + r*s})
+		}
+		return p
+	}
+	a, b := small(-3, 0.5, 2, 6), small(3, 1, 3, 3)
+	m := mesh.Join(wall(outer, 5, 1), sample.Inverted(wall(a, 5, 1)), sample.Inverted(wall(b, 5, 1)))
+	area := shoelace(outer) - shoelace(a) - shoelace(b)
+	for name, m := range map[string]*mesh.Mesh{"upright": m, "tilted": m.Map(tilted)} {
+		r := mend(t, m, Params{Fill: 21, Orient: true})
+		sound(t, name, r, -2)
+		near(t, name, r.After.Volume, 5*area, 1e-9*area)
+		if len(r.Changes) != 6 {
+			t.Errorf("%s: %v", name, r.Changes)
+		}
+	}
+	// asked for holes narrower than the tube, the bores are closed and the rims stay
+	r := mend(t, m, Params{Fill: 7})
+	if n := len(r.After.Loops); n != 2 || len(r.Left) != 2 {
+		t.Errorf("%d loops, %v", n, r.Left)
+	}
+}
+
+func TestHoleWiderThanAskedStays(t *testing.T) {
+	m := without(sphere(20, 3), func(i int) bool { return i < 4 })
+	r := mend(t, m, Params{Fill: 1})
+	if r.Changed() || len(r.Left) != 1 || r.Left[0].Kind != "hole" || !strings.Contains(r.Left[0].Text, "at most 1 was asked for") {
+		t.Errorf("%v %v", r.Changes, r.Left)
+	}
+	if len(r.Left[0].Loop) != m.Health().Loops[0].Edges {
+		t.Errorf("%d places of the loop", len(r.Left[0].Loop))
+	}
+}
+
+// The border of a sheet is no hole: closing it would lay a skin on its back.
+func TestSheetStaysOpen(t *testing.T) {
+	one := &mesh.Mesh{Vertices: []geom.Vec3{{}, {X: 1}, {Y: 1}}, Triangles: [][3]int32{{0, 1, 2}}}
+	plate := without(wall(gear(8, 8, 10), 5, 1), func(int) bool { return true })
+	disc := mend(t, wall(gear(8, 8, 10), 5, 1), Params{Fill: 30}).Mesh
+	plate = without(disc, func(i int) bool { a, b, c := disc.Corners(i); return max(a.Z, b.Z, c.Z) > 0 })
+	for name, m := range map[string]*mesh.Mesh{"one": one, "plate": plate, "washer": washer()} {
+		r := mend(t, m, Params{Fill: 100, Duplicates: true, Orient: true})
+		if len(r.Left) != 1 || r.Left[0].Kind != "hole" || !strings.Contains(r.Left[0].Text, "sheet") {
+			t.Errorf("%s: %v %v", name, r.Changes, r.Left)
+		}
+	}
+	if r := mend(t, washer(), Params{Fill: 100}); len(r.Changes) != 1 || r.Changes[0].Count != 30 {
+		t.Errorf("the hole in a washer: %v", r.Changes)
+	}
+}
+
+// washer is a flat ring of 32 corners outside and inside.
+func washer() *mesh.Mesh {
+	m := &mesh.Mesh{}
+	for i := range 32 {
+		s, c := math.Sincos(2 * math.Pi * float64(i) / 32)
+		m.Vertices = append(m.Vertices, v(5*c, 5*s, 0), v(2*c, 2*s, 0))
+	}
+	for i := range int32(32) {
+		a, b, c, d := 2*i, (2*i+2)%64, (2*i+3)%64, 2*i+1
+		m.Triangles = append(m.Triangles, [3]int32{a, b, c}, [3]int32{a, c, d})
+	}
+	return m
+}
+
+// Triangles turned over at random are turned back, all of them and no other.
+func TestTurnedTriangles(t *testing.T) {
+	r := rand.New(rand.NewPCG(2, 2))
+	for name, m := range map[string]*mesh.Mesh{"sphere": sphere(20, 3), "torus": torus(10, 3, 40, 24), "box": sample.Box(v(0, 0, 0), v(1, 2, 3))} {
+		for _, share := range []float64{0.01, 0.3, 0.5, 0.9, 1} {
+			bad := &mesh.Mesh{Vertices: m.Vertices, Triangles: slices.Clone(m.Triangles)}
+			n := 0
+			for i := range bad.Triangles {
+				if r.Float64() < share {
+					bad.Triangles[i][1], bad.Triangles[i][2] = bad.Triangles[i][2], bad.Triangles[i][1]
+					n++
+				}
+			}
+			res := mend(t, bad, Params{Orient: true})
+			if !same(res.Mesh, m) {
+				t.Errorf("%s, %g turned: not as it was", name, share)
+			}
+			turned := 0
+			for i := range bad.Triangles {
+				if res.Turned[i] {
+					turned++
+				}
+			}
+			if turned != n || n > 0 && (len(res.Changes) != 1 || res.Changes[0].Count != n) {
+				t.Errorf("%s: %d turned, %d marked, %v", name, n, turned, res.Changes)
+			}
+		}
+	}
+}
+
+// Shells in one another: a box of side 10 with a cavity of side 6 and a solid of side 2 in that has
+// volume 1000 − 216 + 8, whether given right, inside out as a whole, or with its outside turned.
+func TestShellsInOneAnother(t *testing.T) {
+	big, mid, small := sample.Box(v(0, 0, 0), v(10, 10, 10)), sample.Box(v(2, 2, 2), v(8, 8, 8)), sample.Box(v(4, 4, 4), v(6, 6, 6))
+	in := sample.Inverted
+	for name, m := range map[string]*mesh.Mesh{
+		"right":          mesh.Join(big, in(mid), small),
+		"inside out":     in(mesh.Join(big, in(mid), small)),
+		"outside turned": mesh.Join(in(big), in(mid), small),
+		"other order":    mesh.Join(in(small), mid, in(big)),
+	} {
+		r := mend(t, m, Params{Orient: true})
+		near(t, name, r.After.Volume, 1000-216+8, 1e-9)
+		if len(r.Left) > 0 {
+			t.Errorf("%s: %v", name, r.Left)
+		}
+	}
+	// a solid in a solid may be meant: it is told and left
+	r := mend(t, mesh.Join(big, mid), Params{Orient: true})
+	if r.Changed() || len(r.Left) != 1 || r.Left[0].Kind != "nested" {
+		t.Errorf("%v %v", r.Changes, r.Left)
+	}
+	// beside each other, overlapping boxes are not in one another
+	r = mend(t, mesh.Join(in(big), in(sample.Box(v(5, 5, 5), v(9, 9, 20)))), Params{Orient: true})
+	near(t, "apart", r.After.Volume, 1000+16*15, 1e-9)
+}
+
+// An open bowl that is nearly a sphere is turned by the volume it nearly holds; a sheet is not.
+func TestOpenShells(t *testing.T) {
+	m := sphere(20, 3)
+	bowl := without(m, func(i int) bool { a, _, _ := m.Corners(i); return a.Z > 15 })
+	r := mend(t, sample.Inverted(bowl), Params{Orient: true})
+	if !same(r.Mesh, bowl) {
+		t.Error("a bowl inside out was not turned")
+	}
+	dish := sample.Inverted(without(m, func(i int) bool { a, _, _ := m.Corners(i); return a.Z > -10 }))
+	if r := mend(t, dish, Params{Orient: true}); r.Changed() {
+		t.Errorf("a dish was changed: %v", r.Changes)
+	}
+}
+
+// A Möbius strip of n quads with a half turn: one border, one side. It is told and left alone.
+func TestMoebius(t *testing.T) {
+	m := &mesh.Mesh{}
+	const n = 30
+	for i := range n {
+		s, c := math.Sincos(2 * math.Pi * float64(i) / n)
+		hs, hc := math.Sincos(math.Pi * float64(i) / n)
+		for _, w := range []float64{-1, 1} {
+			m.Vertices = append(m.Vertices, v((5+w*hc)*c, (5+w*hc)*s, w*hs))
+		}
+	}
+	for i := range int32(n) {
+		a, b, c, d := 2*i, 2*i+1, 2*i+2, 2*i+3
+		if i == n-1 {
+			c, d = 1, 0
+		}
+		m.Triangles = append(m.Triangles, [3]int32{a, c, d}, [3]int32{a, d, b})
+	}
+	r := mend(t, m, Params{Orient: true, Fill: 100})
+	if r.Mesh != m || len(r.Left) != 2 || r.Left[0].Kind != "one-sided" || r.Left[1].Kind != "hole" {
+		t.Errorf("%v %v", r.Changes, r.Left)
+	}
+}
+
+// Twins, facing as the first or against it, go, and the solid is as it was.
+func TestTwins(t *testing.T) {
+	r := rand.New(rand.NewPCG(3, 3))
+	for name, m := range map[string]*mesh.Mesh{"sphere": sphere(20, 2), "torus": torus(10, 3, 20, 12), "box": sample.Box(v(0, 0, 0), v(1, 2, 3))} {
+		for _, n := range []int{1, 5, 50} {
+			bad := &mesh.Mesh{Vertices: m.Vertices, Triangles: slices.Clone(m.Triangles)}
+			for range n {
+				x := m.Triangles[r.IntN(len(m.Triangles))]
+				if r.IntN(2) == 0 {
+					x = [3]int32{x[1], x[0], x[2]}
+				}
+				at := r.IntN(len(bad.Triangles))
+				bad.Triangles = slices.Insert(bad.Triangles, at, [3]int32{x[1], x[2], x[0]})
+			}
+			res := mend(t, bad, Params{Duplicates: true, Orient: true})
+			if !same(res.Mesh, m) {
+				t.Errorf("%s with %d twins: not as it was: %v", name, n, res.Changes)
+			}
+		}
+		// every triangle twice, facing both ways: one skin is left
+		res := mend(t, mesh.Join(m, sample.Inverted(m)), Params{Weld: 1e-9, Duplicates: true, Orient: true})
+		if len(res.Mesh.Triangles) != 2*len(m.Triangles) {
+			t.Errorf("%s: closed shells were welded", name)
+		}
+		both := &mesh.Mesh{Vertices: m.Vertices, Triangles: append(slices.Clone(m.Triangles), sample.Inverted(m).Triangles...)}
+		if res := mend(t, both, Params{Duplicates: true, Orient: true}); !same(res.Mesh, m) {
+			t.Errorf("%s facing both ways: %v", name, res.Changes)
+		}
+	}
+}
+
+// Two blocks of n × n quads a side that share a wall, each with its own copy: dropping both leaves one
+// solid of the two volumes; so does a fin that stands on a face.
+func TestSkinsAndFins(t *testing.T) {
+	square := []geom.Vec2{{X: 0, Y: 0}, {X: 1, Y: 0}, {X: 2, Y: 0}, {X: 2, Y: 1}, {X: 2, Y: 2}, {X: 1, Y: 2}, {X: 0, Y: 2}, {X: 0, Y: 1}}
+	one := mend(t, wall(square, 3, 3), Params{Fill: 10}).Mesh
+	up := one.Map(func(a geom.Vec3) geom.Vec3 { return a.Add(v(0, 0, 3)) })
+	joined, _ := mesh.Join(one, up).Weld()
+	r := mend(t, joined, Params{Duplicates: true, Orient: true})
+	sound(t, "two blocks", r, 2)
+	near(t, "volume", r.After.Volume, 24, 1e-12)
+
+	fin := &mesh.Mesh{Vertices: append(slices.Clone(one.Vertices), v(3, 0, 1)), Triangles: slices.Clone(one.Triangles)}
+	n, e := int32(len(one.Vertices)), one.Triangles[0]
+	fin.Triangles = append(fin.Triangles, [3]int32{e[0], e[1], n}, [3]int32{e[1], e[0], n})
+	if r := mend(t, fin, Params{Duplicates: true}); !same(r.Mesh, one) {
+		t.Errorf("fin: %v", r.Changes)
+	}
+}
+
+// Triangles with shifted vertices of their own are welded to the solid again: volume within the shift
+// times the area, by the divergence theorem.
+func TestWeldASoup(t *testing.T) {
+	r := rand.New(rand.NewPCG(4, 4))
+	for name, m := range map[string]*mesh.Mesh{"sphere": sphere(20, 3), "torus": torus(10, 3, 40, 24)} {
+		h := m.Health()
+		res := mend(t, exploded(m, 0.01, r), Params{Weld: 0.04})
+		sound(t, name, res, h.Shells[0].Euler)
+		near(t, name, res.After.Volume, h.Volume, 0.02*h.Area)
+		if len(res.Mesh.Vertices) != len(m.Vertices) || len(res.Mesh.Triangles) != len(m.Triangles) {
+			t.Errorf("%s: %d vertices, %d triangles", name, len(res.Mesh.Vertices), len(res.Mesh.Triangles))
+		}
+		if res := mend(t, exploded(m, 0, r), Params{Weld: 1e-9}); !same(res.Mesh, m) {
+			t.Errorf("%s: equal vertices not welded", name)
+		}
+	}
+}
+
+// A weld distance above the length of the edges eats no triangle.
+func TestWeldEatsNothing(t *testing.T) {
+	m := sphere(20, 3)
+	open := without(m, func(i int) bool { a, _, _ := m.Corners(i); return a.Z > 10 })
+	for _, d := range []float64{0.5, 2, 3} {
+		r := mend(t, open, Params{Weld: d})
+		if len(r.Mesh.Triangles) != len(open.Triangles) {
+			t.Errorf("weld %g: %d triangles of %d", d, len(r.Mesh.Triangles), len(open.Triangles))
+		}
+	}
+	_, err := Mend(context.Background(), exploded(sphere(1, 4), 0, rand.New(rand.NewPCG(1, 1))), Params{Weld: 1})
+	if !finding.IsInput(err) {
+		t.Error(err)
+	}
+}
+
+// A box whose top has one vertex more on each edge than the walls beside it, and whose walls are cut
+// at other heights than their neighbours': vertices lie on edges, and splitting those closes it.
+func TestVerticesOnEdges(t *testing.T) {
+	m := &mesh.Mesh{}
+	quad := func(o, a, b geom.Vec3, n, k int) {
+		s := int32(len(m.Vertices))
+		for i := range n + 1 {
+			for j := range k + 1 {
+				m.Vertices = append(m.Vertices, o.Add(a.Mul(float64(i)/float64(n))).Add(b.Mul(float64(j)/float64(k))))
+			}
+		}
+		for i := range int32(n) {
+			for j := range int32(k) {
+				p := s + i*int32(k+1) + j
+				q := p + int32(k+1)
+				m.Triangles = append(m.Triangles, [3]int32{p, q, q + 1}, [3]int32{p, q + 1, p + 1})
+			}
+		}
+	}
+	x, y, z := v(3, 0, 0), v(0, 4, 0), v(0, 0, 5)
+	quad(v(0, 0, 0), y, x, 2, 3)
+	quad(z, x, y, 3, 4)
+	quad(v(0, 0, 0), x, z, 1, 7)
+	quad(y, z, x, 5, 2)
+	quad(v(0, 0, 0), z, y, 3, 1)
+	quad(x, y, z, 5, 2)
+	r := mend(t, m, Params{Weld: 1e-6, Duplicates: true})
+	sound(t, "box", r, 2)
+	near(t, "volume", r.After.Volume, 60, 1e-9)
+	near(t, "area", r.After.Area, 2*(12+15+20), 1e-9)
+	// the same with every vertex a little off
+	rnd := rand.New(rand.NewPCG(5, 5))
+	off := m.Map(func(a geom.Vec3) geom.Vec3 {
+		return a.Add(v(rnd.Float64(), rnd.Float64(), rnd.Float64()).Mul(1e-4))
+	})
+	r = mend(t, off, Params{Weld: 1e-3, Duplicates: true})
+	sound(t, "box, vertices off", r, 2)
+	near(t, "volume", r.After.Volume, 60, 94*1e-3)
+}
+
+// Flat triangles go and the surface stays closed and where it was: corners on the edge across, needles
+// with two corners on one place or nearly, at random all over.
+func TestFlatTriangles(t *testing.T) {
+	r := rand.New(rand.NewPCG(6, 6))
+	for name, m := range map[string]*mesh.Mesh{"sphere": sphere(20, 2), "torus": torus(10, 3, 20, 12), "box": sample.Box(v(0, 0, 0), v(1, 2, 3))} {
+		want := m.Health()
+		for _, n := range []int{1, 4, 30} {
+			bad := m
+			for range n {
+				if r.IntN(2) == 0 {
+					bad = capped(bad, r)
+				} else {
+					bad = needled(bad, r)
+				}
+			}
+			h := bad.Health()
+			if !h.Closed || h.Degenerate == 0 {
+				t.Fatalf("%s: the test's own mesh: closed %v, %d flat", name, h.Closed, h.Degenerate)
+			}
+			res := mend(t, bad, Params{Duplicates: true})
+			sound(t, name, res, want.Shells[0].Euler)
+			near(t, name+" volume", res.After.Volume, h.Volume, 1e-6*want.Volume)
+			near(t, name+" area", res.After.Area, h.Area, 1e-5*want.Area)
+		}
+	}
+}
+
+// capped puts a vertex on an edge of one triangle only, and a flat triangle between it and the next.
+func capped(m *mesh.Mesh, r *rand.Rand) *mesh.Mesh {
+	out := &mesh.Mesh{Vertices: slices.Clone(m.Vertices), Triangles: slices.Clone(m.Triangles)}
+	for {
+		i, c := r.IntN(len(m.Triangles)), r.IntN(3)
+		t := m.Triangles[i]
+		a, b, d := t[c], t[(c+1)%3], t[(c+2)%3]
+		p := m.Vertices[a].Lerp(m.Vertices[b], 0.2+0.6*r.Float64())
+		if m.Vertices[b].Sub(m.Vertices[a]).Cross(m.Vertices[d].Sub(m.Vertices[a])).Len() < 1e-3 {
+			continue
+		}
+		n := int32(len(out.Vertices))
+		out.Vertices = append(out.Vertices, p)
+		out.Triangles[i] = [3]int32{a, n, d}
+		out.Triangles = append(out.Triangles, [3]int32{n, b, d}, [3]int32{a, b, n})
+		return out
+	}
+}
+
+// needled splits a vertex in two at one place, or a billionth apart, with two needles between.
+func needled(m *mesh.Mesh, r *rand.Rand) *mesh.Mesh {
+	out := &mesh.Mesh{Vertices: slices.Clone(m.Vertices), Triangles: slices.Clone(m.Triangles)}
+	e := m.Edges()
+	h := int32(r.IntN(3 * len(m.Triangles)))
+	a, _ := e.Ends(h)
+	n := int32(len(out.Vertices))
+	out.Vertices = append(out.Vertices, m.Vertices[a].Add(v(r.Float64(), r.Float64(), r.Float64()).Mul(1e-9*float64(r.IntN(2)))))
+	// the fan at a from edge h round to another edge goes to the new vertex
+	first := h
+	steps := 1 + r.IntN(2)
+	at := h
+	for range steps {
+		t := at / 3
+		for c, x := range out.Triangles[t] {
+			if x == a {
+				out.Triangles[t][c] = n
+			}
+		}
+		at = e.Mate[mesh.Prev(at)] // from a, in the next triangle
+	}
+	_, b := e.Ends(first)
+	_, d := e.Ends(at)
+	// before: first's mate holds b→a, and at's triangle holds a→d
+	out.Triangles = append(out.Triangles, [3]int32{a, b, n}, [3]int32{n, d, a})
+	return out
+}
+
+func TestRepeatedCorners(t *testing.T) {
+	m := sphere(5, 1)
+	bad := &mesh.Mesh{Vertices: m.Vertices, Triangles: append(slices.Clone(m.Triangles), [3]int32{0, 0, 1}, [3]int32{2, 3, 2}, [3]int32{4, 4, 4})}
+	for _, p := range []Params{{Duplicates: true}, {Weld: 1e-3, Duplicates: true, Orient: true, Fill: 3, Specks: 1e-3}} {
+		if r := mend(t, bad, p); !same(r.Mesh, m) || len(r.Changes) != 1 {
+			t.Errorf("%v", r.Changes)
+		}
+	}
+	if r := mend(t, bad, Params{Weld: 1e-3, Orient: true, Fill: 3}); r.Changed() {
+		t.Errorf("%v", r.Changes)
+	}
+}
+
+func TestSpecks(t *testing.T) {
+	m := sphere(20, 2)
+	bad := m
+	for i := range 100 {
+		bad = mesh.Join(bad, sphere(0.1, 0).Map(func(a geom.Vec3) geom.Vec3 { return a.Add(v(30+float64(i), 0, 0)) }))
+	}
+	r := mend(t, bad, Params{Specks: 1})
+	if !same(r.Mesh, m) || len(r.Changes) != listed+1 || r.Changes[listed].Count != 20*(100-listed) {
+		t.Errorf("%d changes, %d triangles", len(r.Changes), len(r.Mesh.Triangles))
+	}
+	if r := mend(t, bad, Params{Specks: 100}); r.Changed() || len(r.Left) != 1 || r.Left[0].Kind != "speck" {
+		t.Errorf("all of it: %v %v", r.Changes, r.Left)
+	}
+}
+
+// broken is a solid with one of everything wrong with it.
+func broken(m *mesh.Mesh, r *rand.Rand) *mesh.Mesh {
+	bad := capped(needled(m, r), r)
+	bad = without(bad, func(i int) bool { return i%97 == 5 })
+	for i := range bad.Triangles {
+		if r.IntN(10) == 0 {
+			bad.Triangles[i][0], bad.Triangles[i][1] = bad.Triangles[i][1], bad.Triangles[i][0]
+		}
+	}
+	bad.Triangles = append(bad.Triangles, bad.Triangles[3], bad.Triangles[50])
+	// a needle narrower than the shift has no form to come back to
+	flat := map[int32]bool{}
+	w := &work{v: bad.Vertices}
+	for _, t := range bad.Triangles {
+		if w.flat(t) {
+			flat[t[0]], flat[t[1]], flat[t[2]] = true, true, true
+		}
+	}
+	at := func(i int) bool { t := bad.Triangles[i]; return flat[t[0]] || flat[t[1]] || flat[t[2]] }
+	soup := exploded(without(bad, at), 1e-4, r)
+	rest := without(bad, func(i int) bool { return !at(i) })
+	return mesh.Join(soup, rest, sphere(0.05, 1))
+}
+
+func TestEverythingAtOnce(t *testing.T) {
+	r := rand.New(rand.NewPCG(7, 7))
+	for name, m := range map[string]*mesh.Mesh{"sphere": sphere(20, 3), "torus": torus(10, 3, 40, 24)} {
+		h := m.Health()
+		res := mend(t, broken(m, r), Params{Weld: 5e-4, Duplicates: true, Orient: true, Fill: 20, Specks: 1})
+		sound(t, name, res, h.Shells[0].Euler)
+		near(t, name, res.After.Volume, h.Volume, 0.01*h.Volume)
+	}
+}
+
+// The same bytes on one processor and many, and with another name for every vertex the same counts.
+func TestSameOnAnyNumberOfProcessors(t *testing.T) {
+	bad := broken(sphere(20, 4), rand.New(rand.NewPCG(8, 8)))
+	p := Params{Weld: 5e-4, Duplicates: true, Orient: true, Fill: 20, Specks: 1}
+	old := runtime.GOMAXPROCS(1)
+	one := mend(t, bad, p)
+	runtime.GOMAXPROCS(max(4, old))
+	many := mend(t, bad, p)
+	runtime.GOMAXPROCS(old)
+	if !reflect.DeepEqual(one, many) {
+		t.Error("results differ")
+	}
+}
+
+// Mirrored, turned by a quarter or shifted by a power of two, a mesh mends to the image of its mending:
+// as many triangles, the same area and volume, one fill for each.
+func TestSymmetry(t *testing.T) {
+	m := without(torus(10, 3, 40, 24), func(i int) bool { return i%31 == 3 || i > 700 && i < 720 })
+	p := Params{Weld: 1e-3, Duplicates: true, Orient: true, Fill: 20}
+	want := mend(t, m, p)
+	sound(t, "torus", want, 0)
+	mirror := sample.Inverted(m.Map(func(a geom.Vec3) geom.Vec3 { return v(-a.X, a.Y, a.Z) }))
+	for name, q := range map[string]*mesh.Mesh{
+		"mirror":  mirror,
+		"quarter": m.Map(geom.TurnDeg(90).ToSide),
+		"shift":   m.Map(func(a geom.Vec3) geom.Vec3 { return a.Add(v(64, -32, 16)) }),
+	} {
+		got := mend(t, q, p)
+		if len(got.Mesh.Triangles) != len(want.Mesh.Triangles) || len(got.Changes) != len(want.Changes) {
+			t.Errorf("%s: %d triangles, %d changes", name, len(got.Mesh.Triangles), len(got.Changes))
+		}
+		near(t, name+" volume", got.After.Volume, want.After.Volume, 1e-6*want.After.Volume)
+	}
+}
+
+// Rubbish: random triangles on few vertices, some in one place. Nothing panics, what was asked for is
+// accounted for, and no sound triangle that stands alone on its corners is lost.
+func TestRubbish(t *testing.T) {
+	rounds := 3000
+	r := rand.New(rand.NewPCG(9, 9))
+	for n := range rounds {
+		m := &mesh.Mesh{}
+		k := 3 + r.IntN(12)
+		for range k {
+			p := v(float64(r.IntN(4)), float64(r.IntN(4)), float64(r.IntN(3)))
+			if r.IntN(3) == 0 {
+				p = v(4*r.Float64(), 4*r.Float64(), 4*r.Float64())
+			}
+			m.Vertices = append(m.Vertices, p)
+		}
+		for range 1 + r.IntN(40) {
+			m.Triangles = append(m.Triangles, [3]int32{int32(r.IntN(k)), int32(r.IntN(k)), int32(r.IntN(k))})
+		}
+		before := slices.Clone(m.Triangles)
+		p := Params{Duplicates: r.IntN(2) == 0, Orient: r.IntN(2) == 0, Fill: float64(r.IntN(3)) * 3}
+		if r.IntN(2) == 0 {
+			p.Weld = 0.1 * r.Float64()
+		}
+		res := mend(t, m, p)
+		if !slices.Equal(before, m.Triangles) {
+			t.Fatalf("%d: the input was changed", n)
+		}
+		if p.Weld > 0 || p.Duplicates {
+			continue
+		}
+		// every triangle is there, turned at most
+		if len(res.Mesh.Triangles) < len(m.Triangles) {
+			t.Fatalf("%d: %d triangles of %d", n, len(res.Mesh.Triangles), len(m.Triangles))
+		}
+		for i := range m.Triangles {
+			a, b, c := m.Corners(i)
+			x, y, z := res.Mesh.Corners(i)
+			if a != x || !(b == y && c == z || b == z && c == y) {
+				t.Fatalf("%d: triangle %d is another one", n, i)
+			}
+		}
+		if p.Orient && p.Fill > 0 && res.After.OneSided != res.Before.OneSided && !res.Before.OneSided && res.Before.Crowded == 0 {
+			t.Fatalf("%d: mending made it one-sided", n)
+		}
+	}
+}
+
+// Whatever the rubbish, triangles that are neither flat nor twins stay, by area, when all is asked for.
+func TestRubbishLosesNoArea(t *testing.T) {
+	r := rand.New(rand.NewPCG(10, 10))
+	for n := range 2000 {
+		m := &mesh.Mesh{}
+		k := 4 + r.IntN(20)
+		for range k {
+			m.Vertices = append(m.Vertices, v(4*r.Float64(), 4*r.Float64(), 4*r.Float64()))
+		}
+		seen := map[[3]int32]bool{}
+		for range 60 {
+			t := [3]int32{int32(r.IntN(k)), int32(r.IntN(k)), int32(r.IntN(k))}
+			if !repeats(t) && !seen[key(t)] {
+				seen[key(t)] = true
+				m.Triangles = append(m.Triangles, t)
+			}
+		}
+		res := mend(t, m, Params{Weld: 1e-6, Duplicates: true, Orient: true, Fill: 2})
+		if res.After.Area < res.Before.Area*(1-1e-9) {
+			t.Fatalf("%d: area %g of %g: %v", n, res.After.Area, res.Before.Area, res.Changes)
+		}
+	}
+}
+
+func TestBadInput(t *testing.T) {
+	m := sample.Box(v(0, 0, 0), v(1, 1, 1))
+	for name, c := range map[string]struct {
+		m *mesh.Mesh
+		p Params
+	}{
+		"weld":  {m, Params{Weld: -1}},
+		"fill":  {m, Params{Fill: math.NaN()}},
+		"speck": {m, Params{Specks: math.Inf(1)}},
+		"index": {&mesh.Mesh{Vertices: m.Vertices, Triangles: [][3]int32{{0, 1, 8}}}, Params{}},
+		"minus": {&mesh.Mesh{Vertices: m.Vertices, Triangles: [][3]int32{{0, 1, -1}}}, Params{}},
+		"NaN":   {m.Map(func(a geom.Vec3) geom.Vec3 { return v(math.NaN(), 0, 0) }), Params{}},
+		"1e30":  {m.Map(func(a geom.Vec3) geom.Vec3 { return a.Mul(1e30) }), Params{}},
+	} {
+		if _, err := Mend(context.Background(), c.m, c.p); !finding.IsInput(err) {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+	ctx, cancel := context.WithCancel(context.Background())
+	cancel()
+	if _, err := Mend(ctx, m, whole(1)); !errors.Is(err, context.Canceled) {
+		t.Error(err)
+	}
+	if r, err := Mend(context.Background(), &mesh.Mesh{}, whole(1)); err != nil || r.Changed() {
+		t.Error(err)
 	}
 }

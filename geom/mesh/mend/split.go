@@ -101,34 +101,29 @@ func neighbours(w *work, bs []int32) map[int32][]int32 {
 	return out
 }
 
-// linked keeps of the vertices on h those with a border edge to the one before or after, the ends of h
-// counted in.
+// linked keeps of the vertices on h those with a border edge that runs along it.
 func linked(w *work, h int32, on []onEdge, along map[int32][]int32) []onEdge {
 	a, b := w.ends(h)
-	ok := make([]bool, len(on))
-	at := a
-	for i := 0; i <= len(on); i++ {
-		to := b
-		if i < len(on) {
-			to = on[i].v
-		}
-		if slices.Contains(along[at], to) {
-			if i > 0 {
-				ok[i-1] = true
-			}
-			if i < len(on) {
-				ok[i] = true
-			}
-		}
-		at = to
+	pa, pb := w.v[a], w.v[b]
+	return slices.DeleteFunc(on, func(s onEdge) bool {
+		p := w.v[s.v]
+		return !slices.ContainsFunc(along[s.v], func(o int32) bool {
+			q := w.v[o]
+			near := func(a, b, p geom.Vec3) bool { return offSegment(a, b, p) <= w.p.Weld }
+			// the two run along each other to the nearer end
+			return near(pa, pb, q) || near(p, q, pa) || near(p, q, pb)
+		})
+	})
+}
+
+// offSegment is the distance of p from the segment from a to b.
+func offSegment(a, b, p geom.Vec3) float64 {
+	d, q := b.Sub(a), p.Sub(a)
+	t := 0.0
+	if l := d.Dot(d); l > 0 {
+		t = min(max(q.Dot(d)/l, 0), 1)
 	}
-	var out []onEdge
-	for i, s := range on {
-		if ok[i] {
-			out = append(out, s)
-		}
-	}
-	return out
+	return q.Sub(d.Mul(t)).Len()
 }
 
 // cut replaces every triangle with vertices on its edges by triangles on all of them.

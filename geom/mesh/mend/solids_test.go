@@ -1,0 +1,173 @@
+package mend
+
+import (
+	"math"
+	"math/rand/v2"
+
+	"barwise/geom"
+	"barwise/geom/mesh"
+)
+
+// sphere is an icosahedron whose triangles are cut in four n times, on a sphere of radius r.
+func sphere(r float64, n int) *mesh.Mesh {
+	g := (1 + math.Sqrt(5)) / 2
+	m := &mesh.Mesh{Vertices: []geom.Vec3{
+		v(-1, g, 0), v(1, g, 0), v(-1, -g, 0), v(1, -g, 0), v(0, -1, g), v(0, 1, g),
+		v(0, -1, -g), v(0, 1, -g), v(g, 0, -1), v(g, 0, 1), v(-g, 0, -1), v(-g, 0, 1),
+	}, Triangles: [][3]int32{
+		{0, 11, 5}, {0, 5, 1}, {0, 1, 7}, {0, 7, 10}, {0, 10, 11}, {1, 5, 9}, {5, 11, 4}, {11, 10, 2}, {10, 7, 6}, {7, 1, 8},
+		{3, 9, 4}, {3, 4, 2}, {3, 2, 6}, {3, 6, 8}, {3, 8, 9}, {4, 9, 5}, {2, 4, 11}, {6, 2, 10}, {8, 6, 7}, {9, 8, 1},
+	}}
+	for range n {
+		b := mesh.NewBuilder(4 * len(m.Triangles))
+		for i := range m.Triangles {
+			p, q, s := m.Corners(i)
+			x, y, z := p.Add(q).Mul(0.5), q.Add(s).Mul(0.5), s.Add(p).Mul(0.5)
+			id := func(a geom.Vec3) int32 { return b.Vertex(a) }
+			b.Triangle(id(p), id(x), id(z))
+			b.Triangle(id(x), id(q), id(y))
+			b.Triangle(id(z), id(y), id(s))
+			b.Triangle(id(x), id(y), id(z))
+		}
+		m, _ = b.Mesh()
+	}
+	return m.Map(func(a geom.Vec3) geom.Vec3 { return a.Unit().Mul(r) })
+}
+
+// torus is n × k quads cut in two, about the Z axis.
+func torus(big, small float64, n, k int) *mesh.Mesh {
+	m := &mesh.Mesh{}
+	for i := range n {
+		si, ci := math.Sincos(2 * math.Pi * float64(i) / float64(n))
+		for j := range k {
+			sj, cj := math.Sincos(2 * math.Pi * float64(j) / float64(k))
+			r := big + small*cj
+			m.Vertices = append(m.Vertices, v(r*ci, r*si, small*sj))
+		}
+	}
+	at := func(i, j int) int32 { return int32(i%n*k + j%k) }
+	for i := range n {
+		for j := range k {
+			a, b, c, d := at(i, j), at(i+1, j), at(i+1, j+1), at(i, j+1)
+			m.Triangles = append(m.Triangles, [3]int32{a, b, c}, [3]int32{a, c, d})
+		}
+	}
+	return m
+}
+
+// wall is the side of a prism of height h over a polygon, counter-clockwise, cut across k times; its
+// two ends are open.
+func wall(poly []geom.Vec2, h float64, k int) *mesh.Mesh {
+	m := &mesh.Mesh{}
+	n := len(poly)
+	for j := range k + 1 {
+		for _, p := range poly {
+			m.Vertices = append(m.Vertices, v(p.X, p.Y, h*float64(j)/float64(k)))
+		}
+	}
+	for j := range k {
+		for i := range n {
+			a, b := int32(j*n+i), int32(j*n+(i+1)%n)
+			c, d := b+int32(n), a+int32(n)
+			m.Triangles = append(m.Triangles, [3]int32{a, b, c}, [3]int32{a, c, d})
+		}
+	}
+	return m
+}
+
+// gear is the outline of a wheel with n square teeth between two radii, counter-clockwise, with points
+// in the middle of its edges too: concave, with corners in one line.
+func gear(n int, low, high float64) []geom.Vec2 {
+	var p []geom.Vec2
+	for i := range 4 * n {
+		r := low
+		if i%4 >= 2 {
+			r = high
+		}
+		s, c := math.Sincos(2 * math.Pi * float64(i) / float64(4*n))
+		p = append(p, geom.Vec2{X: r * c, Y: r * s})
+	}
+	var out []geom.Vec2
+	for i, a := range p {
+		out = append(out, a, a.Add(p[(i+1)%len(p)]).Mul(0.5))
+	}
+	return out
+}
+
+// shoelace is the area of a polygon.
+func shoelace(p []geom.Vec2) float64 {
+	a := 0.0
+	for i := range p {
+		a += p[i].Cross(p[(i+1)%len(p)]) / 2
+	}
+	return a
+}
+
+// without returns m lacking the triangles that drop names.
+func without(m *mesh.Mesh, drop func(i int) bool) *mesh.Mesh {
+	out := &mesh.Mesh{Vertices: m.Vertices}
+	for i, t := range m.Triangles {
+		if !drop(i) {
+			out.Triangles = append(out.Triangles, t)
+		}
+	}
+	return out
+}
+
+// exploded gives every triangle vertices of its own, shifted by up to d along each axis.
+func exploded(m *mesh.Mesh, d float64, r *rand.Rand) *mesh.Mesh {
+	out := &mesh.Mesh{}
+	for i := range m.Triangles {
+		a, b, c := m.Corners(i)
+		n := int32(len(out.Vertices))
+		for _, p := range []geom.Vec3{a, b, c} {
+			x := func() float64 { return d * (2*r.Float64() - 1) }
+			out.Vertices = append(out.Vertices, p.Add(v(x(), x(), x())))
+		}
+		out.Triangles = append(out.Triangles, [3]int32{n, n + 1, n + 2})
+	}
+	return out
+}
+
+// turnedTo is a triangle with its lowest corner first.
+func turnedTo(t [3]int32) [3]int32 {
+	for t[0] > t[1] || t[0] > t[2] {
+		t = [3]int32{t[1], t[2], t[0]}
+	}
+	return t
+}
+
+// census counts the triangles of a mesh by the places of their corners, whichever corner is first.
+func census(m *mesh.Mesh) map[[3]geom.Vec3]int {
+	out := map[[3]geom.Vec3]int{}
+	less := func(a, b geom.Vec3) bool {
+		if a.X != b.X {
+			return a.X < b.X
+		}
+		if a.Y != b.Y {
+			return a.Y < b.Y
+		}
+		return a.Z < b.Z
+	}
+	for i := range m.Triangles {
+		a, b, c := m.Corners(i)
+		for less(b, a) || less(c, a) {
+			a, b, c = b, c, a
+		}
+		out[[3]geom.Vec3{a, b, c}]++
+	}
+	return out
+}
+
+func same(a, b *mesh.Mesh) bool {
+	x, y := census(a), census(b)
+	if len(x) != len(y) {
+		return false
+	}
+	for k, n := range x {
+		if y[k] != n {
+			return false
+		}
+	}
+	return true
+}
