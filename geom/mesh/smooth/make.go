@@ -13,7 +13,7 @@ type work struct {
 	*wants
 	out      *mesh.Mesh
 	from     []int32
-	cut      []*cutting // per triangle
+	shapes   []shape // per triangle
 	grids    map[int32]*gridTable
 	triangle []int32     // per triangle: its first in the result
 	vertex   []int32     // per triangle: its first vertex inside
@@ -21,19 +21,31 @@ type work struct {
 	rim      []geom.Vec3 // normals of the facets at the pieces of each half-edge
 }
 
-// gridTable holds the weights of the points inside a grid.
+// gridTable holds what all grids of n pieces share.
 type gridTable struct {
-	at [][2]float64 // barycentric for corners 1 and 2
-	w  [][15]float64
+	grid *grid        // from n = 2 on
+	at   [][2]float64 // barycentric for corners 1 and 2 of the points inside
+	w    [][15]float64
 }
 
 func newGridTable(n int32) *gridTable {
 	g := &gridTable{}
+	add := func(j, k, n float64) {
+		v, w := j/n, k/n
+		g.at = append(g.at, [2]float64{v, w})
+		g.w = append(g.w, weights(1-v-w, v, w))
+	}
+	switch n {
+	case 0:
+		return g
+	case 1:
+		add(1, 1, 3)
+		return g
+	}
+	g.grid = newGrid(n)
 	for k := int32(1); k < n-1; k++ {
 		for j := int32(1); n-j-k > 0; j++ {
-			u, v, w := float64(n-j-k)/float64(n), float64(j)/float64(n), float64(k)/float64(n)
-			g.at = append(g.at, [2]float64{v, w})
-			g.w = append(g.w, weights(u, v, w))
+			add(float64(j), float64(k), float64(n))
 		}
 	}
 	return g
@@ -93,23 +105,17 @@ func (k *work) lay() {
 		c.base = next
 		next += c.n - 1
 	}
-	k.cut, k.grids = make([]*cutting, len(m.Triangles)), map[int32]*gridTable{}
+	k.shapes, k.grids = make([]shape, len(m.Triangles)), map[int32]*gridTable{}
 	k.triangle, k.vertex, k.piece = make([]int32, len(m.Triangles)+1), make([]int32, len(m.Triangles)), make([]int32, len(k.E.Mate)+1)
-	known := map[shape]*cutting{}
 	for t := range m.Triangles {
 		s := k.shape(int32(t))
-		c := known[s]
-		if c == nil {
-			c = newCutting(s)
-			known[s] = c
-			if k.grids[s.n] == nil {
-				k.grids[s.n] = newGridTable(s.n)
-			}
+		k.shapes[t] = s
+		if k.grids[s.n] == nil {
+			k.grids[s.n] = newGridTable(s.n)
 		}
-		k.cut[t] = c
 		k.vertex[t] = next
-		next += inside(s.n)
-		k.triangle[t+1] = k.triangle[t] + int32(len(c.triangles))
+		next += s.inside()
+		k.triangle[t+1] = k.triangle[t] + int32(s.size())
 		for i := range 3 {
 			k.piece[3*t+i+1] = k.piece[3*t+i] + s.edge[i]
 		}
@@ -140,17 +146,39 @@ func (k *work) curve(i int, far *moved) {
 
 // scratch is what one triangle's making takes.
 type scratch struct {
-	id []int32
-	p  []geom.Vec3
-	n  []geom.Vec3
+	cutter
+	id     []int32
+	facing []geom.Vec3
 }
 
 // patch makes the vertices inside triangle t and its facets.
 func (k *work) patch(t int32, s *scratch, far *moved) {
-	c := k.cut[t]
-	s.id = s.id[:0]
+	k.points(t, s, far)
+	c := k.split(t, s)
+	first := k.triangle[t]
+	s.facing = s.facing[:0]
+	for i, f := range c.triangles {
+		k.out.Triangles[int(first)+i] = [3]int32{s.id[f[0]], s.id[f[1]], s.id[f[2]]}
+		k.from[int(first)+i] = t
+		s.facing = append(s.facing, s.p[f[1]].Sub(s.p[f[0]]).Cross(s.p[f[2]].Sub(s.p[f[0]])))
+	}
+	worst := 0.0
+	for _, p := range c.pairs {
+		worst = max(worst, sine2(s.facing[p[0]], s.facing[p[1]]))
+	}
+	k.left[t] = float32(math.Asin(math.Sqrt(min(worst, 1))))
+	for i := range 3 {
+		at := k.piece[3*t+int32(i)]
+		for j, f := range c.rim[i] {
+			k.rim[int(at)+j] = s.facing[f]
+		}
+	}
+}
+
+// points numbers the points of triangle t, and makes those inside.
+func (k *work) points(t int32, s *scratch, far *moved) {
 	tr := k.M.Triangles[t]
-	s.id = append(s.id, tr[:]...)
+	s.id = append(s.id[:0], tr[:]...)
 	for i := range int32(3) {
 		v := &k.curves[k.of(3*t+i)]
 		if k.runs(3*t + i) {
@@ -163,31 +191,32 @@ func (k *work) patch(t int32, s *scratch, far *moved) {
 			}
 		}
 	}
-	k.fill(t, c, far)
-	for j := range inside(c.n) {
+	k.fill(t, far)
+	for j := range k.shapes[t].inside() {
 		s.id = append(s.id, k.vertex[t]+j)
 	}
-	s.p, s.n = s.p[:0], s.n[:0]
+	s.p = s.p[:0]
 	for _, id := range s.id {
 		s.p = append(s.p, k.out.Vertices[id])
 	}
-	first := k.triangle[t]
-	for i, f := range c.triangles {
-		k.out.Triangles[int(first)+i] = [3]int32{s.id[f[0]], s.id[f[1]], s.id[f[2]]}
-		k.from[int(first)+i] = t
-		s.n = append(s.n, s.p[f[1]].Sub(s.p[f[0]]).Cross(s.p[f[2]].Sub(s.p[f[0]])))
+}
+
+// split cuts triangle t.
+func (k *work) split(t int32, s *scratch) *cutting {
+	sh := k.shapes[t]
+	if sh.even() {
+		return &k.grids[sh.n].grid.cutting
 	}
-	worst := 0.0
-	for _, p := range c.pairs {
-		worst = max(worst, sine2(s.n[p[0]], s.n[p[1]]))
+	s.reset(sh, k.Normal[t])
+	switch sh.n {
+	case 0:
+		s.ladder()
+	case 1:
+		s.star()
+	default:
+		s.within(k.grids[sh.n].grid)
 	}
-	k.left[t] = float32(math.Asin(math.Sqrt(min(worst, 1))))
-	for i := range 3 {
-		at := k.piece[3*t+int32(i)]
-		for j, f := range c.rim[i] {
-			k.rim[int(at)+j] = s.n[f]
-		}
-	}
+	return &s.cutting
 }
 
 // runs reports whether half-edge h runs the way of its curve.
@@ -199,13 +228,14 @@ func (k *work) runs(h int32) bool {
 }
 
 // fill makes the vertices inside triangle t.
-func (k *work) fill(t int32, c *cutting, far *moved) {
-	if inside(c.n) == 0 {
+func (k *work) fill(t int32, far *moved) {
+	sh := k.shapes[t]
+	if sh.inside() == 0 {
 		return
 	}
 	p, q, r := k.M.Corners(int(t))
 	q, r = q.Sub(p), r.Sub(p)
-	g := k.grids[c.n]
+	g := k.grids[sh.n]
 	to := k.out.Vertices[k.vertex[t]:]
 	pa := k.surface.patch(t)
 	control := pa.controls()
@@ -257,7 +287,7 @@ func (k *work) figures(r *Result) {
 	var before, after float64
 	for t, e := range k.Chord {
 		n := 1.0
-		for _, p := range k.cut[t].edge {
+		for _, p := range k.shapes[t].edge {
 			if p > 1 && (n == 1 || float64(p) < n) {
 				n = float64(p)
 			}

@@ -81,8 +81,14 @@ func Refine(ctx context.Context, m *mesh.Mesh, p Params) (*Result, error) {
 	w := s.wants(p)
 	r, err := w.make(ctx)
 	// where facets of unlike size meet, a kink may be left that is somewhat too large: cut those finer
-	for try := 0; err == nil && try < 2 && w.finer(r); try++ {
-		r, err = w.make(ctx)
+	for try := 0; err == nil && try < 3 && !r.Short && w.finer(r); try++ {
+		var more *Result
+		if more, err = w.make(ctx); err == nil && (more.Short || more.After.KinkDeg > r.After.KinkDeg) {
+			r.Short = more.Short
+			break
+		} else if err == nil {
+			r = more
+		}
 	}
 	if err != nil {
 		return nil, err

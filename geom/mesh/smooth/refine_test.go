@@ -2,11 +2,11 @@ package smooth
 
 import (
 	"context"
+	"fmt"
 	"math"
 	"slices"
 	"testing"
 	"time"
-	"fmt"
 
 	"barwise/geom"
 	"barwise/geom/mesh"

@@ -11,28 +11,27 @@ func TestWhere(t *testing.T) {
 	m := scaled(scattered(2500, 1), 20, 20, 20)
 	g, _ := Look(context.Background(), m, nil, 40)
 	s, _ := g.raise(context.Background())
-	w := s.wants(Params{Chord: 1, KinkDeg: 0.1, Most: 1e8, CreaseDeg: 40})
-	for i := range w.want {
-		w.want[i] = 16
-	}
-	w.whole = make([]bool, len(w.whole))
+	w := s.wants(Params{Chord: 0.0015, KinkDeg: 0.5, Most: 1e7, CreaseDeg: 40})
 	r, _ := w.make(context.Background())
 	g2, _ := Look(context.Background(), r.Mesh, nil, 40)
-	type bad struct{ k, off float64 }
-	b := make([]bad, len(m.Triangles))
 	for h, k := range g2.Kink {
-		f := r.From[h/3]
-		b[f].k = max(b[f].k, math.Abs(float64(k))*180/math.Pi)
-		p := r.Mesh.Vertices[r.Mesh.Triangles[h/3][h%3]]
-		b[f].off = max(b[f].off, math.Abs(p.Len()-20)*1000)
-	}
-	for t, x := range b {
-		if x.k > 5 || x.off > 1 {
-			a, bb, c := m.Corners(t)
-			fmt.Printf("%d kink %.2f off %.2f edges %.4f %.4f %.4f alt %.5f kinks %.4f %.4f %.4f", t, x.k, x.off, bb.Sub(a).Len(), c.Sub(bb).Len(), a.Sub(c).Len(), bb.Sub(a).Cross(c.Sub(a)).Len()/max(bb.Sub(a).Len(), c.Sub(bb).Len(), a.Sub(c).Len()), g.Kink[3*t], g.Kink[3*t+1], g.Kink[3*t+2])
-			for h := 3 * t; h < 3*t+3; h++ {
-				c := s.curves[s.of[h]]
-				fmt.Printf(" [rise %.5f speaks %.5f crease %v q %.4f l2/rho %.4f]", c.rise, s.speaks(int32(h)), g.Crease[h], g.q[h], math.Pow(g.M.Vertices[g.M.Triangles[t][h%3]].Sub(g.M.Vertices[g.M.Triangles[t][(h+1)%3]]).Len(), 2)/20)
+		if math.Abs(float64(k))*180/math.Pi > 8 {
+			f := r.From[h/3]
+			o := g2.E.Mate[h]
+			f2 := r.From[o/3]
+			fmt.Printf("h %d kink %.2f f %d %d", h, k*180/math.Pi, f, f2)
+			for _, f := range []int32{f, f2} {
+				fmt.Printf(" [want %.2f shape %v", w.want[f], w.shape(f))
+				for h := 3 * f; h < 3*f+3; h++ {
+					c := s.curves[s.of[h]]
+					a, b := g.E.Ends(h)
+					fmt.Printf(" (n %d whole %v rise %.5f L %.4f)", c.n, w.whole[s.of[h]], c.rise, g.M.Vertices[a].Sub(g.M.Vertices[b]).Len())
+				}
+				fmt.Printf("]")
+			}
+			for _, x := range []int{h / 3, int(o / 3)} {
+				a, b, c := r.Mesh.Corners(x)
+				fmt.Printf(" tri %.4f %.4f %.4f", a.Sub(b).Len(), b.Sub(c).Len(), c.Sub(a).Len())
 			}
 			fmt.Println()
 		}

@@ -12,6 +12,7 @@ type wants struct {
 	want  []float64 // per triangle: pieces a side
 	whole []bool    // per curve: nothing curves along it
 	least []float64 // per curve: pieces that a crease needs for itself
+	chain []int32   // pieces there may be, falling
 	scale float64   // below 1 where Most is in the way
 	left  []float32 // per triangle: the greatest kink in and around it as last made, radians
 }
@@ -38,51 +39,68 @@ func (s *surface) wants(p Params) *wants {
 		}
 		w.whole[i] = s.straight(c.h, p.Chord, w.kink) && (s.E.Mate[c.h] < 0 || s.straight(s.E.Mate[c.h], p.Chord, w.kink))
 	}
-	w.even()
 	return w
 }
 
-// spare is how many times the triangles may come to for a piece of surface to be cut evenly.
-const spare = 1.6
+// chain lists the numbers of pieces there may be, each a divisor of the one before, down to 1. So the pieces
+// of any two triangles fit together along their edge.
+func chain(top int32) (c []int32) {
+	for top > 1 {
+		c = append(c, top)
+		d := int32(2)
+		for top%d != 0 {
+			d++
+		}
+		top /= d
+	}
+	return append(c, 1)
+}
 
-// even cuts a piece of surface, out to its flats, as finely everywhere as anywhere where that costs little:
-// facets of one size have smaller kinks than those between two sizes.
-func (w *wants) even() {
-	of := make([]int32, len(w.want))
-	for i := range of {
-		of[i] = -1
+// mostPieces of an edge.
+const mostPieces = 4096
+
+// choose takes the chain that makes the fewest triangles.
+func (w *wants) choose() {
+	count := map[int32]int64{} // triangles that want so many
+	most := int32(1)
+	see := func(x float64) int32 {
+		n := int32(math.Ceil(min(x*w.scale, mostPieces)))
+		most = max(most, n)
+		return n
 	}
-	var stack, piece []int32
-	for i := range of {
-		if of[i] >= 0 {
-			continue
+	for _, x := range w.want {
+		count[see(x)]++
+	}
+	for _, x := range w.least {
+		see(x)
+	}
+	best := int64(math.MaxInt64)
+	for top := most; top <= most+most/3; top++ {
+		c := chain(top)
+		total := int64(0)
+		for n, k := range count {
+			x := int64(upTo(c, float64(n)))
+			total += k * x * x
 		}
-		of[i] = int32(i)
-		stack, piece = append(stack[:0], int32(i)), piece[:0]
-		most, sum := 0.0, 0.0
-		for len(stack) > 0 {
-			t := stack[len(stack)-1]
-			stack = stack[:len(stack)-1]
-			piece = append(piece, t)
-			n := w.want[t]
-			most, sum = max(most, n), sum+math.Ceil(n)*math.Ceil(n)
-			for h := 3 * t; h < 3*t+3; h++ {
-				if o := w.E.Mate[h]; o >= 0 && of[o/3] < 0 && !w.whole[w.of(h)] && !w.Crease[h] {
-					of[o/3] = int32(i)
-					stack = append(stack, o/3)
-				}
-			}
-		}
-		if most = math.Ceil(most); most*most*float64(len(piece)) <= spare*sum {
-			for _, t := range piece {
-				w.want[t] = most
-			}
+		if total < best {
+			w.chain, best = c, total
 		}
 	}
+}
+
+// upTo is the least of the chain that is no less than x; the greatest where none is.
+func upTo(c []int32, x float64) int32 {
+	for i := len(c) - 1; i > 0; i-- {
+		if float64(c[i]) >= x {
+			return c[i]
+		}
+	}
+	return c[0]
 }
 
 // pieces cuts the curves and returns how many triangles that makes.
 func (w *wants) pieces() (total int64) {
+	w.choose()
 	for i := range w.curves {
 		c := &w.curves[i]
 		c.n = 1
@@ -93,7 +111,7 @@ func (w *wants) pieces() (total int64) {
 		if o := w.E.Mate[c.h]; o >= 0 {
 			n = max(n, w.want[o/3])
 		}
-		c.n = w.level(n)
+		c.n = upTo(w.chain, n*w.scale)
 	}
 	for t := range w.want {
 		total += w.shape(int32(t)).size()
@@ -101,17 +119,8 @@ func (w *wants) pieces() (total int64) {
 	return total
 }
 
-// level is n pieces in whole steps: where all of a piece of surface is cut alike, n itself.
-func (w *wants) level(n float64) int32 {
-	n *= w.scale
-	if w.scale == 1 && n == math.Ceil(n) {
-		return int32(min(n, float64(levels[len(levels)-1])))
-	}
-	return level(n)
-}
-
 func (w *wants) shape(t int32) shape {
-	return shapeOf([3]int32{w.curves[w.of(3*t)].n, w.curves[w.of(3*t+1)].n, w.curves[w.of(3*t+2)].n})
+	return shapeOf(upTo(w.chain, w.want[t]*w.scale), [3]int32{w.curves[w.of(3*t)].n, w.curves[w.of(3*t+1)].n, w.curves[w.of(3*t+2)].n})
 }
 
 func (w *wants) of(h int32) int32 { return w.surface.of[h] }
@@ -138,7 +147,7 @@ func (w *wants) fit() (short bool) {
 
 // finer asks for more where the kinks of r are too large, and reports whether there are such.
 func (w *wants) finer(r *Result) bool {
-	if w.kink == 0 || r.Short || r.After.KinkDeg <= w.p.KinkDeg {
+	if w.kink == 0 || r.After.KinkDeg <= w.p.KinkDeg {
 		return false
 	}
 	for t, k := range w.left {
@@ -147,7 +156,7 @@ func (w *wants) finer(r *Result) bool {
 			for h := 3 * t; h < 3*t+3; h++ {
 				n = max(n, float64(w.curves[w.of(int32(h))].n))
 			}
-			// the next level at the least, no more than half as many again
+			// the next step at the least, no more than half as many again
 			w.want[t] = max(w.want[t], n*min(over, 1.5)+0.01)
 		}
 	}
