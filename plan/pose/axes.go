@@ -51,9 +51,9 @@ func (b *body) axes(s *samples) []axis {
 			out = append(out, axis{v, kind})
 		}
 	}
-	add(geom.Vec3{X: 1}, ownAxes)
-	add(geom.Vec3{Y: 1}, ownAxes)
-	add(geom.Vec3{Z: 1}, ownAxes)
+	for _, v := range [...]geom.Vec3{{X: 1}, {Y: 1}, {Z: 1}} {
+		add(b.turn.to(v), ownAxes)
+	}
 	faces := append(s.faces(), s.bores()...)
 	slices.SortStableFunc(faces, func(a, b weighed) int { return cmp.Compare(b.w, a.w) })
 	faces = faces[:min(len(faces), 8)]
@@ -191,7 +191,7 @@ func (s *samples) principal() (vs [3]geom.Vec3, ok bool) {
 		outer(&m, p.Sub(mid), 1)
 	}
 	val, vec := eigen(m)
-	return vec, val[0] < 0.95*val[1] && val[1] < 0.95*val[2]
+	return vec, val[0] < definite*val[1] && val[1] < definite*val[2]
 }
 
 func outer(m *[3][3]float64, n geom.Vec3, k float64) {

@@ -2,6 +2,7 @@ package pose
 
 import (
 	"context"
+	"fmt"
 	"math"
 	"os"
 	"path/filepath"
@@ -94,6 +95,27 @@ func BenchmarkSearchDragon(b *testing.B) {
 		}
 		for _, c := range append(f.Best, f.Compare...) {
 			show("", c)
+		}
+	}
+}
+
+func TestNoise(t *testing.T) {
+	m := dragon(t)
+	p, _ := Params{}.checked()
+	b, _ := newBody(m)
+	s := &search{ctx: context.Background(), p: &p, b: b}
+	if err := s.prepare(); err != nil {
+		t.Fatal(err)
+	}
+	for _, r := range []*ruler{s.quick.with(Set{Sides: Even(4)}, "square"), s.near.with(Set{Sides: Even(4)}, "square"), s.last.with(Set{Sides: Even(4)}, "square")} {
+		w := r.newBench()
+		t0 := frame{geom.Vec3{X: 1}, geom.Vec3{Y: 1}, geom.Vec3{Z: 1}}.by(0, 90)
+		for ax := range 3 {
+			for k := range 21 {
+				q := r.judge(w, t0.by(ax, float64(k-10)*0.2))
+				fmt.Printf("%.2f(%.2f) ", DefaultWeights.Cost(q, false), 100*q.Missed/q.Area)
+			}
+			fmt.Println()
 		}
 	}
 }

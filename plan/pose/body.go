@@ -9,10 +9,11 @@ import (
 	"barwise/geom/mesh"
 )
 
-// body is the model about the middle of its box: samples that stand for equal areas, and what is needed
-// to draw it.
+// body is the model about the middle of its box and turned so that its principal axes are X, Y and Z: the
+// lattice of directions then lies to the model as it does however the model lies in its file.
 type body struct {
 	m      *mesh.Mesh
+	turn   frame // the turn
 	centre geom.Vec3
 	radius float64 // of the ball about centre that holds it
 	area   float64
@@ -31,7 +32,15 @@ func newBody(m *mesh.Mesh) (*body, error) {
 	if len(m.Triangles) == 0 {
 		return nil, mesh.Empty("model")
 	}
-	b := &body{m: m, centre: m.Box().Centre()}
+	for _, v := range m.Vertices {
+		if err := mesh.CheckVertex(v, func() string { return "model" }); err != nil {
+			return nil, err
+		}
+	}
+	b := &body{turn: upright(m)}
+	b.m = m.Map(b.turn.to)
+	b.centre = b.m.Box().Centre()
+	m = b.m
 	seen := make([]bool, len(m.Vertices))
 	for i, t := range m.Triangles {
 		for _, v := range t {
@@ -40,9 +49,6 @@ func newBody(m *mesh.Mesh) (*body, error) {
 			}
 			seen[v] = true
 			b.used = append(b.used, v)
-			if err := mesh.CheckVertex(m.Vertices[v], func() string { return "model" }); err != nil {
-				return nil, err
-			}
 			b.radius = max(b.radius, m.Vertices[v].Sub(b.centre).Len())
 		}
 		p, q, r := b.corners(i)
@@ -57,6 +63,51 @@ func newBody(m *mesh.Mesh) (*body, error) {
 	b.size = math.Sqrt(b.area / 6)
 	return b, nil
 }
+
+// upright is the turn that brings the model's principal axes to X, Y and Z, each so that more of the surface
+// reaches far to its positive side. Of a model without definite ones it is none at all.
+func upright(m *mesh.Mesh) frame {
+	none := frame{geom.Vec3{X: 1}, geom.Vec3{Y: 1}, geom.Vec3{Z: 1}}
+	each := func(f func(mid geom.Vec3, area float64)) {
+		for i := range m.Triangles {
+			p, q, r := m.Corners(i)
+			if a := q.Sub(p).Cross(r.Sub(p)).Len(); a > 0 {
+				f(p.Add(q).Add(r).Mul(1.0/3), a)
+			}
+		}
+	}
+	sum, mid := 0.0, geom.Vec3{}
+	each(func(p geom.Vec3, a float64) {
+		sum += a
+		mid = mid.Add(p.Mul(a))
+	})
+	if !(sum > 0) || math.IsInf(sum, 0) {
+		return none
+	}
+	mid = mid.Mul(1 / sum)
+	var c [3][3]float64
+	each(func(p geom.Vec3, a float64) { outer(&c, p.Sub(mid), a/sum) })
+	val, vec := eigen(c)
+	if !(val[0] < definite*val[1] && val[1] < definite*val[2]) {
+		return none
+	}
+	var skew [3]float64
+	each(func(p geom.Vec3, a float64) {
+		for k, v := range vec {
+			d := p.Sub(mid).Dot(v)
+			skew[k] += float64(a * float64(d*float64(d*d)))
+		}
+	})
+	for k := range 2 {
+		if skew[k] < 0 {
+			vec[k] = vec[k].Mul(-1)
+		}
+	}
+	return frame{vec[0], vec[1], vec[0].Cross(vec[1])}
+}
+
+// definite is how different two principal moments must be for axes to be told: 5 %.
+const definite = 0.95
 
 func (b *body) corners(i int) (p, q, r geom.Vec3) {
 	p, q, r = b.m.Corners(i)

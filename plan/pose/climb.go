@@ -76,7 +76,7 @@ func (c *climber) climb(s start, from, to float64) start {
 						if !(cost < s.cost-1e-9) {
 							break
 						}
-						s, moved = start{t, cost}, true
+						s.t, s.cost, moved = t, cost, true
 					}
 				}
 			}
@@ -135,7 +135,7 @@ func (c *climber) settle(s start) (start, [3]float64) {
 			t := s.t.by(a, off)
 			if cost := c.cost(t); cost <= s.cost+Margin {
 				far = max(far, math.Abs(off))
-				s = start{t, min(cost, s.cost+Margin/2)}
+				s.t, s.cost = t, min(cost, s.cost+Margin/2)
 			}
 		}
 		if round == 0 && far < 1 {
@@ -206,7 +206,7 @@ func (c *climber) snap(s start, own []axis) (start, string) {
 		switch {
 		case cost > limit:
 		case best < 0 || t.rank < best || cost < out.cost:
-			out, best, on = start{t.t, cost}, t.rank, t.on
+			out.t, out.cost, best, on = t.t, cost, t.rank, t.on
 		}
 	}
 	return out, on

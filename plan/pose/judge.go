@@ -17,6 +17,7 @@ func rows(m place.Motion) turned { return turned{m.X, m.Y, m.Z} }
 
 // pose takes a rotation apart. turnDeg comes out in [0, period).
 func (t turned) pose(period float64) Pose {
+	t.y = clean(t.y)
 	base := place.Toward(t.y, 0)
 	// Z of the pose is −s·X + c·Z of the base
 	deg := math.Atan2(-t.z.Dot(base.X), t.z.Dot(base.Z)) * 180 / math.Pi
@@ -28,6 +29,28 @@ func (t turned) pose(period float64) Pose {
 		deg += period
 	}
 	return Pose{t.y, deg + 0} // + 0: no zero with a sign
+}
+
+// clean takes the rounding off a direction along an axis or in a plane of them.
+func clean(d geom.Vec3) geom.Vec3 {
+	for _, c := range [...]*float64{&d.X, &d.Y, &d.Z} {
+		if math.Abs(*c) < 1e-9 {
+			*c = 0
+		}
+	}
+	return d.Unit()
+}
+
+// in is a pose of the model as the body's, out the body's as the model's.
+func (b *body) in(t turned) turned {
+	return turned{b.turn.to(t.x), b.turn.to(t.y), b.turn.to(t.z)}
+}
+
+func (b *body) out(t turned) turned {
+	from := func(p geom.Vec3) geom.Vec3 {
+		return b.turn.x.Mul(p.X).Add(b.turn.y.Mul(p.Y)).Add(b.turn.z.Mul(p.Z))
+	}
+	return turned{from(t.x), from(t.y), from(t.z)}
 }
 
 // side is the frame of the side of index angle deg.
@@ -49,8 +72,10 @@ type ruler struct {
 	smp     *samples
 	cut     *shape
 	collars []cutter.Collar
-	hull    []geom.Vec3
-	steep   float32 // cosine of SteepFrom
+	hull    []geom.Vec3 // what reaches furthest in any direction; of the last ruler all vertices
+	few     []geom.Vec3 // of the first look
+	middle  geom.Vec3   // of the surface
+	steep   float32     // cosine of SteepFrom
 }
 
 // collars are what comes down with the cutter and is wider, with the limits of what each can do without;
@@ -103,7 +128,9 @@ func (r *ruler) newBench() *bench {
 func (r *ruler) judge(w *bench, t turned) Parts {
 	clear(w.got)
 	p := Parts{Area: r.area, Size: r.size}
-	r.hold(w, t, &p)
+	lo, hi := r.section(t)
+	r.fit(t, lo, hi, &p)
+	r.hold(w, t, lo, hi, &p)
 	if r.set.End {
 		w.v.draw(r.pts, t.onto())
 		r.touch(w, t.onto(), 0)
@@ -125,7 +152,6 @@ func (r *ruler) judge(w *bench, t turned) Parts {
 		}
 	}
 	r.sum(w, &p)
-	r.fit(t, &p)
 	r.time(&p)
 	return p
 }
@@ -157,12 +183,11 @@ func (r *ruler) touch(w *bench, f frame, s int) {
 }
 
 // nearEnd is how far from the held end the model counts as what it is held by, as a share of its length.
-const nearEnd = 0.03
+const nearEnd = 0.06
 
 // hold finds by what the model is held: the surface near its end toward the stop that faces it, as the
 // stop sees it.
-func (r *ruler) hold(w *bench, t turned, p *Parts) {
-	lo, hi := r.section(t)
+func (r *ruler) hold(w *bench, t turned, lo, hi geom.Vec3, p *Parts) {
 	zone := lo.Y + max(nearEnd*(hi.Y-lo.Y), r.pts.px)
 	floor := lo.Y + r.pts.px
 	mid := lo.Add(hi).Mul(0.5)
@@ -184,6 +209,7 @@ func (r *ruler) hold(w *bench, t turned, p *Parts) {
 		}
 	}
 	p.Contact = in * r.smp.unit
+	p.Lever = (r.middle.Dot(t.y) - lo.Y) / (hi.Y - lo.Y)
 	p.Hold = min(1, p.Contact/r.heldBy(cover*r.smp.unit))
 }
 
@@ -273,8 +299,7 @@ func (r *ruler) time(p *Parts) {
 }
 
 // fit fills the section it needs and whether the given bar has it.
-func (r *ruler) fit(t turned, p *Parts) {
-	lo, hi := r.section(t)
+func (r *ruler) fit(t turned, lo, hi geom.Vec3, p *Parts) {
 	p.Length, p.Bar = hi.Y-lo.Y, hi.Y-lo.Y+r.p.Extra
 	w, h := hi.X-lo.X, hi.Z-lo.Z
 	switch r.shape {
@@ -282,7 +307,7 @@ func (r *ruler) fit(t turned, p *Parts) {
 		w = r.hexAcross(t)
 		h = w
 	case bar.Round:
-		w = 2 * r.enclosing(t)
+		w = 2 * r.enclosing(t, lo.Add(hi).Mul(0.5))
 		h = w
 	case bar.Square:
 		w = max(w, h)
@@ -321,24 +346,28 @@ func (r *ruler) hexAcross(t turned) float64 {
 	return 2 * max((h[0]+h[3])/2, (h[1]+h[4])/2, (h[2]+h[5])/2, (h[0]+h[2]+h[4])/3, (h[1]+h[3]+h[5])/3)
 }
 
-// enclosing is the radius of a circle about the axis that holds the model, within 1 % of the least: the
-// middle is moved toward the furthest point by ever smaller steps (Bădoiu and Clarkson, 2003: after n steps
-// within 1/√n; here far better, for the box's middle is near to begin with).
-func (r *ruler) enclosing(t turned) float64 {
-	lo, hi := r.section(t)
-	c := lo.Add(hi).Mul(0.5)
-	best := math.Inf(1)
-	for k := range 60 {
+// enclosing is the radius of a circle about the axis that holds the model, within some percent of the least: the
+// middle is moved toward the furthest point by ever smaller steps (Bădoiu and Clarkson, 2003), by the few
+// points of the first look; the radius is that of all.
+func (r *ruler) enclosing(t turned, c geom.Vec3) float64 {
+	furthest := func(pts []geom.Vec3, c geom.Vec3) (float64, geom.Vec3) {
 		far, at := -1.0, geom.Vec3{}
-		for _, q := range r.hull {
-			d := t.to(q).Sub(c)
-			d.Y = 0
+		for _, q := range pts {
+			d := geom.Vec3{X: q.Dot(t.x) - c.X, Z: q.Dot(t.z) - c.Z}
 			if l := d.Dot(d); l > far {
 				far, at = l, d
 			}
 		}
-		best = min(best, math.Sqrt(far))
+		return far, at
+	}
+	least, best := math.Inf(1), c
+	for k := range 60 {
+		far, at := furthest(r.few, c)
+		if far < least {
+			least, best = far, c
+		}
 		c = c.Add(at.Mul(1 / float64(k+8)))
 	}
-	return best
+	far, _ := furthest(r.hull, best)
+	return math.Sqrt(far)
 }

@@ -84,9 +84,12 @@ func (p Params) checked() (Params, error) {
 	return p, nil
 }
 
-// section is the shape that a set's figures are for: the bar's own where it has the set's angles, else a
-// square bar, else a hexagonal one.
+// section is the shape that a set's figures are for: the bar's own where it is round, for there are blocks of
+// both kinds, or has the set's angles; else a square bar, else a hexagonal one.
 func (p Params) section(s Set) bar.Shape {
+	if p.Bar.Shape == bar.Round {
+		return bar.Round
+	}
 	for _, b := range [...]bar.Bar{p.Bar, {Shape: bar.Square}, {Shape: bar.Hex}} {
 		ok := true
 		for _, d := range s.Sides {

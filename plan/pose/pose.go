@@ -77,6 +77,7 @@ type Parts struct {
 	Bar      float64 // mm, Length and Extra
 	Contact  float64 // mm² by which the model is held
 	Hold     float64 // Contact as a share of the spigot's section or, without one, of what the model covers seen along the axis
+	Lever    float64 // how far from the held end the middle of the surface is, as a share of Length
 	Scale    float64 // largest times its size that the given bar has room for; 0 without one
 	Fits     bool    // Scale is 1 or more, or no bar is given
 	Size     float64 // mm, edge of the cube with the model's area: what lengths are compared with

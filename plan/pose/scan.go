@@ -136,6 +136,7 @@ func (s *scan) along(l *looked, w *bench, f frame, m int) {
 type start struct {
 	t    turned
 	cost float64
+	Parts
 }
 
 // union is what a set of directions touches together.
@@ -212,7 +213,8 @@ func (s *scan) about(r *ruler, a, per int) (best []start, tried int) {
 			u.add(&s.seen[s.nearest(t.side(d).z, ring)])
 		}
 		var sec Parts
-		r.fit(t, &sec)
+		lo, hi := r.section(t)
+		r.fit(t, lo, hi, &sec)
 		for e := range 2 {
 			if e == 1 && r.p.Dir != nil {
 				break
@@ -235,6 +237,7 @@ func (s *scan) about(r *ruler, a, per int) (best []start, tried int) {
 			}
 			p := sec
 			p.Area, p.Size = r.area, r.size
+			p.Lever = (r.middle.Dot(tt.y) + s.seen[stop].reach) / p.Length
 			s.parts(r, w, &s.seen[stop], &p)
 			p.Contact = s.seen[stop].touch
 			if sp := r.p.Spigot; sp > 0 {
@@ -243,7 +246,7 @@ func (s *scan) about(r *ruler, a, per int) (best []start, tried int) {
 			p.Hold = min(1, p.Contact/r.heldBy(s.seen[stop].cover))
 			r.time(&p)
 			tried++
-			best = append(best, start{tt, r.p.Weights.Cost(p, r.p.Fit)})
+			best = append(best, start{tt, r.p.Weights.Cost(p, r.p.Fit), p})
 		}
 	}
 	sortStarts(best)

@@ -1,8 +1,10 @@
 package pose
 
 import (
+	"cmp"
 	"context"
 	"math"
+	"slices"
 
 	"barwise/geom"
 	"barwise/geom/mesh"
@@ -64,6 +66,9 @@ func (s *search) ruler(n, pixels int, face float64) (ruler, error) {
 	}
 	r := ruler{body: s.b, p: s.p, pts: pts, smp: s.b.sample(n), cut: newShape(s.p.Cutter.Profile, px, face)}
 	r.collars, r.cut.limits, r.cut.need = collars(s.p.Cutter)
+	for _, q := range r.smp.at {
+		r.middle = r.middle.Add(q.Mul(1 / float64(n)))
+	}
 	r.steep = float32(math.Cos(s.p.SteepFrom * math.Pi / 180))
 	return r, nil
 }
@@ -81,13 +86,13 @@ func (s *search) prepare() error {
 	}
 	s.own = s.b.axes(first.smp)
 	if s.p.Dir != nil {
-		s.own = append([]axis{{s.p.Dir.Unit(), ""}}, s.own...)
+		s.own = append([]axis{{s.b.turn.to(s.p.Dir.Unit()), ""}}, s.own...)
 	}
 	if s.first, err = first.look(s.ctx, s.own); err != nil {
 		return err
 	}
 	s.quick = first
-	s.quick.hull = s.first.hull
+	s.quick.hull, s.quick.few = s.first.hull, s.first.hull
 	s.quick.cut = newShape(s.p.Cutter.Profile, first.pts.px, climbFace)
 	_, s.quick.cut.limits, s.quick.cut.need = collars(s.p.Cutter)
 	if s.near, err = s.ruler(climbSamples, climbPixels, climbFace); err != nil {
@@ -97,6 +102,7 @@ func (s *search) prepare() error {
 		return err
 	}
 	s.near.hull, s.last.hull = s.first.hull, s.all()
+	s.near.few, s.last.few = s.first.hull, s.first.hull
 	return nil
 }
 
@@ -153,7 +159,7 @@ func (s *search) run() (*Found, error) {
 	}
 	if g := s.p.Given; g != nil {
 		t := tasks[0]
-		c := t.final(t.last.newBench(), rows(g.Motion()))
+		c := t.final(t.last.newBench(), s.b.in(rows(g.Motion())))
 		c.Pose = *g
 		f.Given = &c
 		f.Tried++
@@ -164,11 +170,11 @@ func (s *search) run() (*Found, error) {
 // seed finds the starts of a task: the best of the first look, and the poses square with the model's axes.
 func (s *search) seed(t *task) error {
 	if s.p.Turn != nil {
-		t.starts = []start{{t: rows(Pose{*s.p.Dir, *s.p.Turn}.Motion())}}
+		t.starts = []start{{t: s.b.in(rows(Pose{*s.p.Dir, *s.p.Turn}.Motion()))}}
 		return nil
 	}
 	look := s.first.r.with(t.r.set, t.r.shape)
-	look.hull = s.first.hull
+	look.hull, look.few = s.first.hull, s.first.hull
 	all, tried, err := s.first.starts(s.ctx, look, 3)
 	if err != nil {
 		return err
@@ -186,6 +192,15 @@ func (s *search) seed(t *task) error {
 	for _, st := range all {
 		if take(st, distinctDeg); len(t.starts) == triedNear {
 			break
+		}
+	}
+	// and some that are not a symmetry's copies of these
+	for _, st := range all {
+		if len(t.starts) == 2*triedNear {
+			break
+		}
+		if !slices.ContainsFunc(t.starts, func(o start) bool { return o.like(st.Parts, 0.02) }) {
+			take(st, distinctDeg)
 		}
 	}
 	for _, st := range s.squares(t.r) {
@@ -227,7 +242,9 @@ func (s *search) judgeStarts(tasks []*task) {
 		mesh.Parallel((len(t.starts)+lot-1)/lot, func(k int) {
 			w := t.rough.newBench()
 			for i := k * lot; i < min(len(t.starts), (k+1)*lot) && s.ctx.Err() == nil; i++ {
-				t.starts[i].cost = s.p.Weights.Cost(t.rough.judge(w, t.starts[i].t), s.p.Fit)
+				st := &t.starts[i]
+				st.Parts = t.rough.judge(w, st.t)
+				st.cost = s.p.Weights.Cost(st.Parts, s.p.Fit)
 			}
 		})
 		t.tried += len(t.starts)
@@ -237,7 +254,7 @@ func (s *search) judgeStarts(tasks []*task) {
 		for _, st := range t.starts {
 			far := true
 			for _, o := range kept {
-				far = far && apart(o.t, st.t, period) >= distinctDeg
+				far = far && apart(o.t, st.t, period) >= distinctDeg && !o.like(st.Parts, 0.005)
 			}
 			if far {
 				kept = append(kept, st)
@@ -285,30 +302,32 @@ func (s *search) follow(tasks []*task) {
 // final judges a pose for its figures.
 func (t *task) final(w *bench, at turned) Candidate {
 	r := t.last
-	c := Candidate{Pose: at.pose(r.set.period(r.shape)), Set: r.set, Shape: r.shape, Parts: r.judge(w, at)}
+	c := Candidate{Pose: r.out(at).pose(r.set.period(r.shape)), Set: r.set, Shape: r.shape, Parts: r.judge(w, at)}
 	c.Cost = r.p.Weights.Cost(c.Parts, r.p.Fit)
 	return c
 }
 
-// best orders what was found and drops what came out twice.
+// best orders what was found and drops what came out twice: within distinctDeg of a better one, or the
+// same in every part, as poses are that a symmetry of the model takes into each other.
 func (t *task) best(most int) []Candidate {
-	order := make([]start, len(t.out))
-	by := map[turned]int{}
-	for i, c := range t.out {
-		order[i] = start{rows(c.Motion()), c.Cost}
-		by[order[i].t] = i
-	}
-	sortStarts(order)
+	slices.SortStableFunc(t.out, func(a, b Candidate) int { return cmp.Compare(a.Cost, b.Cost) })
 	period := t.r.set.period(t.r.shape)
 	var out []Candidate
-	for i, a := range order {
-		far := true
-		for _, b := range order[:i] {
-			far = far && apart(a.t, b.t, period) >= distinctDeg
+	for _, a := range t.out {
+		other := func(b Candidate) bool {
+			return apart(rows(a.Motion()), rows(b.Motion()), period) < distinctDeg || a.like(b.Parts, 0.005)
 		}
-		if far && len(out) < most {
-			out = append(out, t.out[by[a.t]])
+		if len(out) < most && !slices.ContainsFunc(out, other) {
+			out = append(out, a)
 		}
 	}
 	return out
+}
+
+// like reports whether all parts are the same within tol, a share of the area and of the size.
+func (p Parts) like(o Parts, tol float64) bool {
+	near := func(a, b, of float64) bool { return math.Abs(a-b) <= tol*of }
+	return near(p.Missed, o.Missed, p.Area) && near(p.Held, o.Held, p.Area) && near(p.Steep, o.Steep, p.Area) &&
+		near(p.Contact, o.Contact, p.Area) && near(p.StickOut, o.StickOut, 4*p.Size) && near(p.Across, o.Across, 2*p.Size) &&
+		near(p.High, o.High, 2*p.Size) && near(p.Length, o.Length, 2*p.Size) && near(p.Lever, o.Lever, 2)
 }
