@@ -49,8 +49,9 @@ type Shell struct {
 	Euler     int     // vertices − edges + triangles, vertices counted once for each fan
 	Loops     int     // boundary loops
 	Closed    bool
-	// Inside is the smallest shell this one lies inside, −1 where there is none: every one of its
-	// outermost vertices, where it is not on the other's surface, has a winding number there that is not 0.
+	// Inside is the smallest shell this one lies inside, −1 where there is none: its box lies in the
+	// other's, and a dozen places of it, its outermost vertices among them, have a winding number there
+	// that is not 0, but for those exactly on the other's surface.
 	Inside int
 }
 

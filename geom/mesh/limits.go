@@ -37,9 +37,13 @@ func (l Limits) Or() Limits {
 	return l
 }
 
-// Need is about how many bytes of memory reading n triangles takes: indices, the vertices of a closed
-// mesh with slack for the growing of slices, the welding table.
-func Need(n int) int64 { return int64(n) * 80 }
+// Need is about how many bytes of memory reading n triangles and looking them over takes at its peak:
+// indices, the vertices of a closed mesh with slack for the growing of slices, the welding table; then
+// the pairing of edges and the boxes of the search for crossings. Measured at 100 to 150 bytes a triangle.
+func Need(n int) int64 { return int64(n) * 150 }
+
+// GiB writes a number of bytes in words.
+func GiB(n int64) string { return fmt.Sprintf("%.2g GiB", float64(n)/(1<<30)) }
 
 // CheckTriangles returns the error for more than l.Triangles triangles.
 func (l Limits) CheckTriangles(n int, where string) error {
@@ -47,9 +51,9 @@ func (l Limits) CheckTriangles(n int, where string) error {
 		return nil
 	}
 	return finding.Bad("mesh-limit", where,
-		fmt.Sprintf("%d triangles or more, at most %d are allowed; reading them takes about %d MiB of memory",
-			n, l.Triangles, Need(n)>>20),
-		"simplify the model, or raise the limit")
+		fmt.Sprintf("%d triangles or more, at most %d are allowed; reading them and looking them over takes about %s of memory",
+			n, l.Triangles, GiB(Need(n))),
+		"simplify the model; or raise the limit on triangles where there is the memory")
 }
 
 // CheckBytes returns the error for a file, or what is unpacked from it, of more than l.Bytes bytes.
@@ -59,7 +63,7 @@ func (l Limits) CheckBytes(n int64, where string) error {
 	}
 	return finding.Bad("mesh-limit", where,
 		fmt.Sprintf("%d bytes or more, at most %d are allowed", n, l.Bytes),
-		"simplify the model, or raise the limit")
+		"simplify the model, or raise the limit on bytes")
 }
 
 // CheckVertex returns the error for a coordinate that is not finite or beyond MaxCoordinate.

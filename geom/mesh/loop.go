@@ -30,12 +30,13 @@ type Loop struct {
 	// the other way. A round hole has its diameter for both, a slot its width and its length.
 	Across, Along float64
 	Area          float64 // that the line goes round in that plane, where it does not cross itself
+	Outline       float64 // area of the convex outline of the line there
 	Shell         int     // the shell it bounds
 }
 
 func (l *Loop) scale(k float64) {
 	l.Length, l.Box, l.At, l.Centre = l.Length*k, scaled(l.Box, k), l.At.Mul(k), l.Centre.Mul(k)
-	l.Flat, l.Across, l.Along, l.Area = l.Flat*k, l.Across*k, l.Along*k, l.Area*k*k
+	l.Flat, l.Across, l.Along, l.Area, l.Outline = l.Flat*k, l.Across*k, l.Along*k, l.Area*k*k, l.Outline*k*k
 }
 
 // loops walks the boundary.
@@ -119,7 +120,11 @@ func (l *Loop) measure(m *Mesh) {
 		l.Flat = max(l.Flat, math.Abs(p.Dot(l.Normal)))
 		flat[i] = geom.Vec2{X: p.Dot(u), Y: p.Dot(w)}
 	}
-	l.Across, l.Along = strip(hull(flat))
+	outline := hull(flat)
+	for i := range outline {
+		l.Outline += outline[i].Cross(outline[(i+1)%len(outline)]) / 2
+	}
+	l.Across, l.Along = strip(outline)
 }
 
 // eigen returns the eigenvalues of a symmetric matrix in ascending order, with unit eigenvectors, by

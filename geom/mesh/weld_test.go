@@ -160,7 +160,7 @@ func TestLimits(t *testing.T) {
 		t.Error(err)
 	}
 	err := mesh.Limits{Triangles: 10}.CheckTriangles(2_000_000, "byte 80")
-	if !finding.IsInput(err) || !strings.Contains(err.Error(), "152 MiB") || !strings.Contains(err.Error(), "at most 10") {
+	if !finding.IsInput(err) || !strings.Contains(err.Error(), "0.28 GiB") || !strings.Contains(err.Error(), "at most 10") {
 		t.Error(err)
 	}
 	where := func() string { return "here" }

@@ -60,6 +60,10 @@ func Look(ctx context.Context, m *mesh.Mesh, info mesh.Info, p Params) (*Report,
 	}
 	r.settle(info, p)
 	r.Health.Scale(r.UnitMM)
+	r.holes(m)
+	if err := r.crossings(ctx, m); err != nil {
+		return nil, err
+	}
 	r.judge(m, p)
 	finding.Sort(r.Findings)
 	return r, nil
@@ -97,8 +101,15 @@ func (r *Report) settle(info mesh.Info, p Params) {
 		u = units[1]
 	}
 	r.UnitMM, r.UnitFrom, r.Unit = u.mm, "guess", u.name
-	r.add("mesh-unit", finding.Note, "", fmt.Sprintf("%s carries no unit; taken as %s by its size of %s",
-		or(info.Format, "the file"), u.name, size(s, 1)), "state the model's unit in the job, or the size it is to have")
+	others := ""
+	for _, o := range units {
+		if o != u {
+			others += fmt.Sprintf(", as %s %.4g mm", o.name, largest*o.mm)
+		}
+	}
+	r.Guess = fmt.Sprintf("%s carries no unit; taken as %s by its size of %s, which makes its largest measure %.4g mm (it would be%s)",
+		or(info.Format, "the file"), u.name, size(s, 1), largest*u.mm, others[1:])
+	r.add("mesh-unit", finding.Note, "", r.Guess, "state the model's unit in the job, or the size it is to have")
 }
 
 func or(s, other string) string {
@@ -150,32 +161,8 @@ func (r *Report) judge(m *mesh.Mesh, p Params) {
 	r.open(p)
 	r.facing()
 	r.shells(m)
+	r.meets()
 	r.blemishes()
-}
-
-// open names the boundary loops.
-func (r *Report) open(p Params) {
-	h := r.Health
-	if len(h.Loops) == 0 {
-		return
-	}
-	sev, hint := finding.Blocking, "close the holes in the program the model comes from, or accept the mesh as it is with 'accept: open'"
-	if p.AcceptOpen {
-		sev, hint = finding.Warning, "accepted as it is: the surface is cut where there is one, and the holes stay as the bar leaves them"
-	}
-	for i, l := range h.Loops {
-		if i == p.MaxLoops {
-			total := 0.0
-			for _, l := range h.Loops[i:] {
-				total += l.Length
-			}
-			r.add("mesh-open", sev, fmt.Sprintf("%d more loops", len(h.Loops)-i),
-				fmt.Sprintf("the surface is open there too, along %.4g mm in all", total), hint)
-			break
-		}
-		r.add("mesh-open", sev, fmt.Sprintf("loop %d near %s", i+1, place(l.Box.Centre())),
-			fmt.Sprintf("the surface is open along %d edges, %.4g mm long, within %s mm", l.Edges, l.Length, size(l.Box.Size(), 1)), hint)
-	}
 }
 
 // facing judges which way the triangles face.
@@ -200,104 +187,8 @@ func (r *Report) facing() {
 	}
 }
 
-// shells looks at how the pieces lie to one another.
-func (r *Report) shells(m *mesh.Mesh) {
-	h := r.Health
-	if len(h.Shells) < 2 {
-		return
-	}
-	apart, cavities, inverted := 0, 0, 0
-	for i, s := range h.Shells {
-		if s.Closed && s.Volume < 0 && h.Volume > 0 {
-			if i < maxProbes && r.within(m, s) {
-				cavities++
-			} else {
-				inverted++
-			}
-		}
-	}
-	apart = groups(h.Shells)
-	if inverted > 0 {
-		r.add("mesh-inside-out", finding.Blocking, "", fmt.Sprintf("%d of %d shells face inward and are not cavities", inverted, len(h.Shells)),
-			"turn their normals over in the program the model comes from")
-	}
-	if cavities > 0 {
-		r.add("mesh-cavity", finding.Note, "", fmt.Sprintf("%d closed cavities lie inside the model", cavities), "they cannot be cut and stay solid")
-	}
-	if apart > 1 {
-		r.add("mesh-apart", finding.Warning, r.gaps(), fmt.Sprintf("the model is %d pieces whose boxes lie apart", apart),
-			"pieces that are not joined fall off when they are cut free: keep one, or join them")
-	}
-	r.add("mesh-shells", finding.Note, "", fmt.Sprintf("the model has %d shells, of %s mm³", len(h.Shells), volumes(h.Shells)), "")
-}
-
-// maxProbes is how many inward shells are looked at one by one: each look passes over all triangles.
-const maxProbes = 16
-
-// within reports whether the inward shell lies inside outward ones: just off one of its triangles, on
-// the side away from its solid, the mesh winds about the place as often as about the shell's outside.
-func (r *Report) within(m *mesh.Mesh, s mesh.Shell) bool {
-	a, b, c := m.Corners(s.First)
-	n := b.Sub(a).Cross(c.Sub(a)).Unit()
-	mid := a.Add(b).Add(c).Mul(1.0 / 3)
-	off := 1e-4 * max(b.Sub(a).Len(), c.Sub(b).Len())
-	return m.Winding(mid.Sub(n.Mul(off))) > 0.5
-}
-
-func volumes(ss []mesh.Shell) string {
-	text := ""
-	for i, s := range ss {
-		if i == 5 {
-			return text + ", …"
-		}
-		if i > 0 {
-			text += ", "
-		}
-		text += fmt.Sprintf("%.4g", s.Volume)
-	}
-	return text
-}
-
-// groups counts the sets of shells whose boxes overlap or touch, directly or by way of others.
-func groups(ss []mesh.Shell) int {
-	const most = 2000 // pairs are compared one by one
-	ss = ss[:min(len(ss), most)]
-	label := make([]int, len(ss))
-	for i := range label {
-		label[i] = i
-	}
-	find := func(i int) int {
-		for label[i] != i {
-			label[i] = label[label[i]]
-			i = label[i]
-		}
-		return i
-	}
-	n := len(ss)
-	for i := range ss {
-		for j := range i {
-			if !touch(ss[i].Box, ss[j].Box) {
-				continue
-			}
-			if a, b := find(i), find(j); a != b {
-				label[a] = b
-				n--
-			}
-		}
-	}
-	return n
-}
-
-func touch(a, b geom.Box3) bool {
-	return a.Min.X <= b.Max.X && b.Min.X <= a.Max.X && a.Min.Y <= b.Max.Y && b.Min.Y <= a.Max.Y &&
-		a.Min.Z <= b.Max.Z && b.Min.Z <= a.Max.Z
-}
-
-// gaps names where the two largest shells are.
-func (r *Report) gaps() string {
-	a, b := r.Health.Shells[0].Box, r.Health.Shells[1].Box
-	return "near " + place(a.Centre()) + " and " + place(b.Centre())
-}
+// many is the number of triangles from which on a word on memory is due.
+const many = 2_000_000
 
 // blemishes are what a mesh may have and still be cut.
 func (r *Report) blemishes() {
@@ -316,7 +207,12 @@ func (r *Report) blemishes() {
 	}
 	if n := h.Degenerate + r.Collapsed; n > 0 {
 		r.add("mesh-degenerate", finding.Note, r.firstDegenerate(),
-			fmt.Sprintf("%d triangles have no area to speak of, %d of them with two corners in one point", n, r.Collapsed), "cut as it is")
+			fmt.Sprintf("%d triangles have no area to speak of, %d of them with two corners in one point; %d were left out of the search for crossings",
+				n, r.Collapsed, r.Cross.Skipped+r.Collapsed), "cut as it is")
+	}
+	if n := h.Triangles; n >= many {
+		r.add("mesh-large", finding.Note, "", fmt.Sprintf("%d triangles: looking them over takes about %s of memory, planning takes more", n, mesh.GiB(mesh.Need(n))),
+			"simplify the model where time or memory is short")
 	}
 	if h.Duplicates > 0 {
 		r.add("mesh-duplicate", finding.Note, "first at "+place(h.DuplicateAt),

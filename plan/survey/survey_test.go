@@ -96,13 +96,13 @@ func TestFindings(t *testing.T) {
 		says []string
 	}{
 		{"hole", drop(b, 0), Params{}, map[string]finding.Severity{"mesh-open": finding.Blocking},
-			[]string{"loop 1 near (5, 10, 0) mm", "3 edges", "52.36 mm", "accept: open"}},
+			[]string{"loop 1 near (3.09, 11.91, 0) mm", "3 edges", "52.36 mm round", "one triangle is missing", "accept: open"}},
 		{"hole accepted", drop(b, 0), Params{AcceptOpen: true}, map[string]finding.Severity{"mesh-open": finding.Warning}, nil},
 		{"inside out", sample.Inverted(b), Params{}, map[string]finding.Severity{"mesh-inside-out": finding.Blocking}, []string{"-6000", "normals"}},
 		{"one turned over", turned, Params{}, map[string]finding.Severity{"mesh-flipped": finding.Blocking}, []string{"3 edges", "1 of 12"}},
-		{"needle", needle, Params{}, map[string]finding.Severity{"mesh-degenerate": finding.Note}, []string{"1 triangles"}},
+		{"needle", needle, Params{}, map[string]finding.Severity{"mesh-degenerate": finding.Note, "mesh-touches": finding.Note}, []string{"1 triangles", "1 were left out"}},
 		{"two apart", mesh.Join(b, sample.Box(v(50, 0, 0), v(60, 10, 10))), Params{}, map[string]finding.Severity{"mesh-apart": finding.Warning, "mesh-shells": finding.Note}, []string{"2 pieces", "6000, 1000"}},
-		{"two that overlap", mesh.Join(b, sample.Box(v(5, 5, 5), v(50, 10, 10))), Params{}, map[string]finding.Severity{"mesh-shells": finding.Note}, nil},
+		{"two that overlap", mesh.Join(b, sample.Box(v(5, 5, 5), v(50, 10, 10))), Params{}, map[string]finding.Severity{"mesh-shells": finding.Note, "mesh-overlap": finding.Note}, []string{"shells 1 and 2 pass through one another", "within 0 × 5 × 5 mm"}},
 		{"cavity", mesh.Join(b, sample.Inverted(sample.Box(v(2, 2, 2), v(4, 4, 4)))), Params{}, map[string]finding.Severity{"mesh-shells": finding.Note, "mesh-cavity": finding.Note}, nil},
 		{"one inside out", mesh.Join(b, sample.Inverted(sample.Box(v(50, 0, 0), v(60, 10, 10)))), Params{},
 			map[string]finding.Severity{"mesh-inside-out": finding.Blocking, "mesh-shells": finding.Note, "mesh-apart": finding.Warning}, nil},

@@ -19,8 +19,8 @@ import (
 type Pair struct {
 	A, B int32 // A < B
 	Kind Kind
-	// P and Q are the ends of what they have in common where they go Through one another, rounded; else
-	// opposite corners of a box around it.
+	// P and Q are the ends of what they have in common, rounded; for two in one plane opposite corners of
+	// a box around it.
 	P, Q geom.Vec3
 }
 
@@ -45,6 +45,7 @@ type Spot struct {
 	At                          geom.Vec3 // a place where two triangles meet, near the middle of the box
 	Box                         geom.Box3 // around all that the pairs have in common
 	Triangles                   [2]int32  // those that meet at At
+	List                        []int32   // its pairs, as indices into the list they are from
 }
 
 // DefaultMost is the number of pairs at which a search is broken off.
@@ -70,6 +71,7 @@ func Find(ctx context.Context, m *mesh.Mesh, most int) (*Found, error) {
 		return nil, err
 	}
 	slices.SortFunc(f.List, func(a, b Pair) int { return cmp.Or(cmp.Compare(a.A, b.A), cmp.Compare(a.B, b.B)) })
+	across(m, f.List)
 	for i := range f.List {
 		f.List[i].P, f.List[i].Q = common(m, &f.List[i])
 		switch f.List[i].Kind {

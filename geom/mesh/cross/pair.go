@@ -9,15 +9,15 @@ type Kind uint8
 
 // The three kinds, told apart exactly.
 const (
-	// Through: each has points strictly on both sides of the other's plane, and they have a piece of
-	// their common line in common that lies inside both.
+	// Through: the surface passes through itself there. Each triangle has points strictly on both sides
+	// of the other's plane, and a piece of their common line lies inside both; or an edge of one or both
+	// runs along such a piece, and the surface goes on beyond it on the other side.
 	Through Kind = 1 + iota
 	// Over: they lie in one plane and have an area in common: a fold, a duplicate, faces of two solids
 	// on one another.
 	Over
-	// Touch: all other ways to meet: a corner or an edge of one on the other, edges that pass through
-	// one another in a point. A surface whose corners lie exactly in another surface can pass through it
-	// with nothing but touches.
+	// Touch: all other ways to meet: a corner or an edge of one on the other and the surface turns back,
+	// or edges that meet in a point.
 	Touch
 )
 

@@ -52,7 +52,7 @@ func Spots(m *mesh.Mesh, list []Pair) []Spot {
 			spots = append(spots, Spot{Box: geom.EmptyBox(), Triangles: [2]int32{-1, -1}})
 		}
 		of[i] = k
-		spots[k].count(&list[i])
+		spots[k].count(i, &list[i])
 	}
 	best := make([]float64, len(spots))
 	for i := range list {
@@ -68,8 +68,9 @@ func Spots(m *mesh.Mesh, list []Pair) []Spot {
 	return spots
 }
 
-func (s *Spot) count(p *Pair) {
+func (s *Spot) count(i int, p *Pair) {
 	s.Pairs++
+	s.List = append(s.List, int32(i))
 	switch p.Kind {
 	case Through:
 		s.Through++
@@ -81,20 +82,26 @@ func (s *Spot) count(p *Pair) {
 	s.Box = s.Box.Grow(p.P).Grow(p.Q)
 }
 
-// common gives what two triangles have in common: the ends of the piece of line, or a box.
+// common gives what two triangles have in common: the ends of a piece of line, or a box.
 func common(m *mesh.Mesh, x *Pair) (geom.Vec3, geom.Vec3) {
 	p, q, shared := align(m, x.A, x.B)
-	if x.Kind != Through {
-		a, b := tight(&p), tight(&q)
-		lo := geom.Vec3{X: max(a.Min.X, b.Min.X), Y: max(a.Min.Y, b.Min.Y), Z: max(a.Min.Z, b.Min.Z)}
-		hi := geom.Vec3{X: min(a.Max.X, b.Max.X), Y: min(a.Max.Y, b.Max.Y), Z: min(a.Max.Z, b.Max.Z)}
-		return lo, hi
+	if shared < 3 {
+		sp, sq := side(&q, &p, shared), side(&p, &q, shared)
+		if !sp.plane {
+			return overlap(&p, &q, sp, sq)
+		}
 	}
-	sp, sq := side(&q, &p, shared), side(&p, &q, shared)
+	a, b := tight(&p), tight(&q)
+	lo := geom.Vec3{X: max(a.Min.X, b.Min.X), Y: max(a.Min.Y, b.Min.Y), Z: max(a.Min.Z, b.Min.Z)}
+	hi := geom.Vec3{X: min(a.Max.X, b.Max.X), Y: min(a.Max.Y, b.Max.Y), Z: min(a.Max.Z, b.Max.Z)}
+	return lo, hi
+}
+
+// overlap is what two pieces of one line have in common: of their four ends the middle two.
+func overlap(p, q *tri, sp, sq shape) (geom.Vec3, geom.Vec3) {
 	var ends [4]geom.Vec3
-	ends[0], ends[1] = piece(&p, sp, &q)
-	ends[2], ends[3] = piece(&q, sq, &p)
-	// the four ends lie on one line: the middle two bound what is common
+	ends[0], ends[1] = piece(p, sp, q)
+	ends[2], ends[3] = piece(q, sq, p)
 	dir := ends[1].Sub(ends[0])
 	if d := ends[3].Sub(ends[2]); d.Dot(d) > dir.Dot(dir) {
 		dir = d
@@ -105,8 +112,19 @@ func common(m *mesh.Mesh, x *Pair) (geom.Vec3, geom.Vec3) {
 
 func tight(p *tri) geom.Box3 { return geom.EmptyBox().Grow(p[0]).Grow(p[1]).Grow(p[2]) }
 
-// piece is where the edges of p from its lone corner meet the plane of q, to rounding.
+// piece is what p has in common with the plane of q, to rounding: between the edges from its lone corner,
+// or an edge or a corner that lies in it.
 func piece(p *tri, s shape, q *tri) (a, b geom.Vec3) {
+	if i := lying(s); i >= 0 {
+		return p[i], p[(i+1)%3]
+	}
+	if !s.spread {
+		for i := range 3 {
+			if s.sign[i] == 0 {
+				return p[i], p[i]
+			}
+		}
+	}
 	l, _ := lone(p, s)
 	n := q[1].Sub(q[0]).Cross(q[2].Sub(q[0]))
 	at := func(to geom.Vec3) geom.Vec3 {
