@@ -100,12 +100,12 @@ func (l *Lie) hull() []geom.Vec2 {
 			ps = append(ps, geom.Vec2{X: v.X, Y: v.Z})
 		}
 	}
-	slices.SortFunc(ps, func(a, b geom.Vec2) int {
-		if c := cmp.Compare(a.X, b.X); c != 0 {
-			return c
-		}
-		return cmp.Compare(a.Y, b.Y)
-	})
+	return convex(ps)
+}
+
+// convex is the convex hull of points, counter-clockwise; it sorts ps.
+func convex(ps []geom.Vec2) []geom.Vec2 {
+	slices.SortFunc(ps, func(a, b geom.Vec2) int { return cmp.Or(cmp.Compare(a.X, b.X), cmp.Compare(a.Y, b.Y)) })
 	ps = slices.Compact(ps)
 	if len(ps) < 3 {
 		return ps

@@ -194,23 +194,15 @@ func (l *Lie) barLines(img *image.RGBA, b *buffer, behind bool) {
 		return b.to(geom.Vec3{X: mid.X, Z: mid.Y}).Z > 0
 	}
 	levels := []float64{0, l.Bar.Grip, l.Bar.Length}
-	for k := range sec {
-		front := faces(k)
-		if behind && front {
-			x0, y0 := at(k, 0)
-			x1, y1 := at(k+1, 0)
-			x2, y2 := at(k+1, l.Bar.Grip)
-			x3, y3 := at(k, l.Bar.Grip)
-			fill(img, []geom.Vec2{{X: x0, Y: y0}, {X: x1, Y: y1}, {X: x2, Y: y2}, {X: x3, Y: y3}}, heldTint)
-		}
-	}
 	if behind {
-		var top []geom.Vec2
+		var held []geom.Vec2
 		for k := range sec {
-			x, y := at(k, l.Bar.Grip)
-			top = append(top, geom.Vec2{X: x, Y: y})
+			for _, y := range levels[:2] {
+				u, v := at(k, y)
+				held = append(held, geom.Vec2{X: u, Y: v})
+			}
 		}
-		fill(img, top, heldTint)
+		fill(img, convex(held), heldTint)
 	}
 	for k := range sec {
 		front := faces(k)
