@@ -48,7 +48,7 @@ type load struct {
 // The tip moves by ∫ rᵀ K r ds along the beam: a force F at r from a section turns it by K (r × F) ds,
 // and the tip goes with it. K holds the section's stiffness in bending about both axes and, for arms
 // that are not straight, in torsion.
-func (b *body) press(br branch, contact float64) load {
+func (b *piece) press(br branch, contact float64) load {
 	var l load
 	for l.from < br.own/10 && b.parts[br.way[l.from]].thick < contact {
 		l.from++
@@ -59,10 +59,14 @@ func (b *body) press(br branch, contact float64) load {
 		p := &b.parts[br.way[i]]
 		t := b.along(br.way, i)
 		r := l.tip.Sub(b.local(br.way[i]))
-		c := flex(p, t, r, b.step/math.Abs(t.Z))
-		l.all.add(&c)
+		if !b.body(p) {
+			c := flex(p, t, r, b.step/math.Abs(t.Z))
+			l.all.add(&c)
+			if i < br.own {
+				l.own.add(&c)
+			}
+		}
 		if i < br.own {
-			l.own.add(&c)
 			// a section cut askew shows more metal than there is across the beam
 			if s := r.Len() * p.modulus / math.Abs(t.Z); s > l.press {
 				l.press, l.worst = s, i
@@ -73,15 +77,22 @@ func (b *body) press(br branch, contact float64) load {
 	return l
 }
 
+// bulk is the part of the largest section across the bar from which on a section is the body's.
+const bulk = 0.5
+
+// body reports whether a part of a cut across the bar is the body's, which is taken as stiff there: how
+// it bends is seen in the cut along the bar.
+func (b *piece) body(p *region) bool { return b.frame != alongY && p.area >= bulk*b.parts[b.root].area }
+
 // local is the centroid of a part in u, v, w.
-func (b *body) local(i int32) geom.Vec3 {
+func (b *piece) local(i int32) geom.Vec3 {
 	p := &b.parts[i]
 	return geom.Vec3{X: p.c.X, Y: p.c.Y, Z: b.at(p.k)}
 }
 
 // along is the beam's direction toward its tip at part i of a way, leaning at most 60° from w. A
 // neighbour of quite another size belongs to another thing, and its centroid says nothing.
-func (b *body) along(way []int32, i int) geom.Vec3 {
+func (b *piece) along(way []int32, i int) geom.Vec3 {
 	lo, hi := i, i
 	like := func(j int) bool {
 		p, q := b.parts[way[i]].area, b.parts[way[j]].area
@@ -124,7 +135,7 @@ func flex(p *region, t, r geom.Vec3, ds float64) mat {
 	det := max(float64(s11*s22)-float64(s12*s12), 1e-12*s11*s22)
 	area := k * p.area
 	// St Venant: A⁴/(4π² Ip), exact for discs and ellipses, some per cent off for compact sections
-	twist := math.Pow(area, 4) / (4 * math.Pi * math.Pi * (s11 + s22)) / (2 * (1 + poisson))
+	twist := area * area * area * area / (4 * math.Pi * math.Pi * (s11 + s22)) / (2 * (1 + poisson))
 	var c mat
 	for i, f := range [3]geom.Vec3{{X: 1}, {Y: 1}, {Z: 1}} {
 		m := r.Cross(f)

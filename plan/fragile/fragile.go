@@ -35,7 +35,7 @@ type Result struct {
 	Least   float64   // least thickness over the surface
 	LeastAt geom.Vec3 // where
 	Below   float64   // mm² of surface thinner than the limit, small places included
-	Thin    []Thin    // the connected places of it, worst first
+	Thin    []Thin    // the connected places of it: walls, then edges, then points, each the thinnest first
 
 	Slender []Slender // parts that stand out, those that bend most first
 
@@ -53,6 +53,7 @@ type Thin struct {
 	At     geom.Vec3 // where it is thinnest
 	Box    geom.Box3
 	Least  float64 // mm
+	Mostly float64 // mm, half of the place by area is thinner
 	Area   float64 // mm² of surface, both faces of a wall
 	Extent float64 // mm, second longest edge of Box: about how high the wall stands
 	Stress float64 // MPa at its foot, a plate as wide as it is high under Force at its edge

@@ -23,9 +23,11 @@ const (
 	plainLimit  = 1.0   // mm, where no strength is known
 	yields      = 2.0   // safety of what yields before it breaks
 	breaks      = 3.0   // safety of what does not
+	beamFrom    = 2.0   // length over thickness from which a part bends as a beam does
 	slenderFrom = 5.0   // length over thickness from which a part is listed
 	maxSections = 400
 	leastStep   = 0.05 // mm
+	stray       = 1e-5 // part of the volume that may be off the held end without a word
 	askew       = 0.55 // a part is judged in the direction it follows: cosine at least this
 )
 
@@ -120,7 +122,11 @@ func Judge(ctx context.Context, m *mesh.Mesh, thickness []float32, set *patch.Se
 		if !(d.hi > d.lo) {
 			continue
 		}
-		b, err := newSlicer(m, d.f, p.Triangles, d.lo, d.hi, step).cut(ctx)
+		c, err := newSlicer(ctx, m, d.f, p.Triangles, d.lo, d.hi, step)
+		if err != nil {
+			return nil, err
+		}
+		b, err := c.cut(ctx)
 		if err != nil {
 			return nil, err
 		}
@@ -140,7 +146,7 @@ func Judge(ctx context.Context, m *mesh.Mesh, thickness []float32, set *patch.Se
 
 // held is the part the piece hangs on: along the bar the largest of the lowest plane, across it the
 // largest of all.
-func (b *body) held() int32 {
+func (b *piece) held() int32 {
 	best, end := 0, len(b.parts)
 	if b.frame == alongY {
 		k := b.parts[0].k
@@ -155,7 +161,7 @@ func (b *body) held() int32 {
 }
 
 // axial tells of the sections along the bar: those of the way from the grip to the farthest tip.
-func (r *Result) axial(b *body, br branch, contact float64) {
+func (r *Result) axial(b *piece, br branch, contact float64) {
 	l := b.press(br, contact)
 	for i := range b.parts {
 		v := float64(b.parts[i].area * b.step)
@@ -187,7 +193,7 @@ func (r *Result) axial(b *body, br branch, contact float64) {
 }
 
 // slender lists the parts that bend, or are slender enough to be worth a look.
-func (r *Result) slender(b *body, brs []branch, p Params) {
+func (r *Result) slender(b *piece, brs []branch, p Params) {
 	modulus := p.Material.Modulus.Value * 1000 // MPa
 	for n, br := range brs {
 		if br.own < 3 {
@@ -214,7 +220,10 @@ func (r *Result) slender(b *body, brs []branch, p Params) {
 		for i := l.from + (foot-l.from)/10; i <= foot; i++ {
 			s.Thick = min(s.Thick, b.parts[br.way[i]].thick)
 		}
-		s.Slenderness = s.Length / s.Thick
+		// what is shorter than the limit is a thin place, if anything
+		if s.Slenderness = s.Length / s.Thick; s.Slenderness < beamFrom || s.Length < r.Limit.Value {
+			continue
+		}
 		if modulus > 0 {
 			s.Own = r.Force.Value * l.own.largest() / modulus
 			s.Bends = r.Force.Value * l.all.largest() / modulus

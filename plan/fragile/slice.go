@@ -86,7 +86,7 @@ type slicer struct {
 func (s *slicer) at(k int) float64 { return s.lo + float64(s.step*(float64(k)+0.5)) }
 
 // newSlicer lists for every plane the triangles that cross it.
-func newSlicer(m *mesh.Mesh, f frame, own int, lo, hi, step float64) *slicer {
+func newSlicer(ctx context.Context, m *mesh.Mesh, f frame, own int, lo, hi, step float64) (*slicer, error) {
 	n := max(1, int(math.Ceil((hi-lo)/step-1e-9)))
 	s := &slicer{frame: f, m: m, own: own, lo: lo, step: (hi - lo) / float64(n), n: n}
 	s.first = make([]int32, n+1)
@@ -104,6 +104,9 @@ func newSlicer(m *mesh.Mesh, f frame, own int, lo, hi, step float64) *slicer {
 		return int(max(k0, 0)), int(min(k1+1, float64(n)))
 	}
 	for i := range m.Triangles {
+		if i&0xffff == 0 && ctx.Err() != nil {
+			return nil, ctx.Err()
+		}
 		for k, end := planes(i); k < end; k++ {
 			s.first[k+1]++
 		}
@@ -114,17 +117,20 @@ func newSlicer(m *mesh.Mesh, f frame, own int, lo, hi, step float64) *slicer {
 	s.list = make([]int32, s.first[n])
 	fill := slices.Clone(s.first[:n])
 	for i := range m.Triangles {
+		if i&0xffff == 0 && ctx.Err() != nil {
+			return nil, ctx.Err()
+		}
 		for k, end := planes(i); k < end; k++ {
 			s.list[fill[k]] = int32(i)
 			fill[k]++
 		}
 	}
-	return s
+	return s, nil
 }
 
-// piece is where a triangle crosses the plane: from the edge that falls through it to the one that
+// chord is where a triangle crosses the plane: from the edge that falls through it to the one that
 // rises through it, which has the solid on its left.
-type piece struct {
+type chord struct {
 	from, to uint64 // the edges' keys
 	p, q     geom.Vec2
 	tri      int32
@@ -132,9 +138,9 @@ type piece struct {
 
 // cross cuts triangle i at w. Vertices at w count as below, so that every edge of a closed mesh is
 // crossed by both of its triangles or by neither.
-func (s *slicer) cross(i int32, w float64) (piece, bool) {
+func (s *slicer) cross(i int32, w float64) (chord, bool) {
 	t := s.m.Triangles[i]
-	out := piece{tri: i}
+	out := chord{tri: i}
 	got := 0
 	for k := range 3 {
 		a, b := t[k], t[(k+1)%3]
@@ -162,16 +168,16 @@ func (s *slicer) cross(i int32, w float64) (piece, bool) {
 // loops returns the outlines of the section at plane k, and how many of them had to be closed by a
 // straight line because the mesh is open there.
 func (s *slicer) loops(k int) (out []loop, open int) {
-	var ps []piece
+	var ps []chord
 	for _, i := range s.list[s.first[k]:s.first[k+1]] {
 		if c, ok := s.cross(i, s.at(k)); ok {
 			ps = append(ps, c)
 		}
 	}
-	slices.SortFunc(ps, func(a, b piece) int { return cmp.Or(cmp.Compare(a.from, b.from), cmp.Compare(a.tri, b.tri)) })
+	slices.SortFunc(ps, func(a, b chord) int { return cmp.Or(cmp.Compare(a.from, b.from), cmp.Compare(a.tri, b.tri)) })
 	used := make([]bool, len(ps))
 	next := func(key uint64) int {
-		j, _ := slices.BinarySearchFunc(ps, key, func(a piece, key uint64) int { return cmp.Compare(a.from, key) })
+		j, _ := slices.BinarySearchFunc(ps, key, func(a chord, key uint64) int { return cmp.Compare(a.from, key) })
 		for ; j < len(ps) && ps[j].from == key; j++ {
 			if !used[j] {
 				return j
@@ -179,7 +185,7 @@ func (s *slicer) loops(k int) (out []loop, open int) {
 		}
 		return -1
 	}
-	// an open chain is walked from its start: a piece that no other leads to
+	// an open chain is walked from its start: a chord that no other leads to
 	for _, i := range append(starts(ps), order(len(ps))...) {
 		if used[i] {
 			continue
@@ -210,7 +216,7 @@ func order(n int) []int {
 	return out
 }
 
-func starts(ps []piece) []int {
+func starts(ps []chord) []int {
 	to := make([]uint64, len(ps))
 	for i := range ps {
 		to[i] = ps[i].to

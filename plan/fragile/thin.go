@@ -43,7 +43,10 @@ func (r *Result) thin(thickness []float32, set *patch.Set, p Params) {
 			r.Thin = append(r.Thin, t)
 		}
 	}
-	slices.SortStableFunc(r.Thin, func(a, b Thin) int { return cmp.Or(cmp.Compare(a.Least, b.Least), -cmp.Compare(a.Area, b.Area)) })
+	rank := map[string]int{"wall": 0, "edge": 1, "point": 2}
+	slices.SortStableFunc(r.Thin, func(a, b Thin) int {
+		return cmp.Or(cmp.Compare(rank[a.What], rank[b.What]), cmp.Compare(a.Least, b.Least), -cmp.Compare(a.Area, b.Area))
+	})
 	if len(r.Thin) > p.Most {
 		r.Thin = r.Thin[:p.Most]
 	}
@@ -117,12 +120,26 @@ func (r *Result) place(group []int, thickness []float32, set *patch.Set, p Param
 	default:
 		t.What = "wall"
 	}
-	if t.Least > 0 {
+	t.Mostly = mostly(group, thickness, set, t.Area)
+	if t.What == "wall" && t.Mostly > 0 {
 		// a plate of height h and width h: σ = 6 F h/(h t²), δ = F h³/(3 E h t³/12)
-		t.Stress = 6 * r.Force.Value / (t.Least * t.Least)
+		t.Stress = 6 * r.Force.Value / (t.Mostly * t.Mostly)
 		if e := p.Material.Modulus.Value * 1000; e > 0 {
-			t.Bends = 4 * r.Force.Value * t.Extent * t.Extent / (e * t.Least * t.Least * t.Least)
+			t.Bends = 4 * r.Force.Value * t.Extent * t.Extent / (e * t.Mostly * t.Mostly * t.Mostly)
 		}
 	}
 	return t
+}
+
+// mostly is the median of the thickness by area.
+func mostly(group []int, thickness []float32, set *patch.Set, area float64) float64 {
+	by := slices.Clone(group)
+	slices.SortFunc(by, func(a, b int) int { return cmp.Or(cmp.Compare(thickness[a], thickness[b]), cmp.Compare(a, b)) })
+	sum := 0.0
+	for _, i := range by {
+		if sum += set.Area(i); sum >= area/2 {
+			return float64(thickness[i])
+		}
+	}
+	return float64(thickness[by[len(by)-1]])
 }

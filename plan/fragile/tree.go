@@ -8,9 +8,9 @@ import (
 	"barwise/geom"
 )
 
-// body is a piece cut across one direction: its parts, plane after plane, and the tree they make from
+// piece is the whole cut across one direction: its parts, plane after plane, and the tree they make from
 // where the piece is held.
-type body struct {
+type piece struct {
 	*slicer
 	parts  []region
 	first  []int // where the parts of a plane begin
@@ -21,8 +21,8 @@ type body struct {
 }
 
 // cut cuts the piece into parts and finds which of neighbouring planes are joined.
-func (s *slicer) cut(ctx context.Context) (*body, error) {
-	b := &body{slicer: s, first: make([]int, s.n+1)}
+func (s *slicer) cut(ctx context.Context) (*piece, error) {
+	b := &piece{slicer: s, first: make([]int, s.n+1)}
 	per, open := make([][]region, s.n), make([]int, s.n)
 	err := each(ctx, s.n, func(k int) {
 		var ls []loop
@@ -68,7 +68,7 @@ func (s *slicer) cut(ctx context.Context) (*body, error) {
 // hang makes the tree from root: every part hangs on the one through which its way to the root is
 // stiffest, measured by the least second moment on the way. A ring is so cut where it is weakest,
 // which errs on the weak side: in truth it is held from both ends.
-func (b *body) hang(root int32) {
+func (b *piece) hang(root int32) {
 	b.root = root
 	b.parent = make([]int32, len(b.parts))
 	for i := range b.parent {
@@ -147,7 +147,7 @@ type branch struct {
 
 // branches takes the tree apart: at every fork the longest way goes on, the others begin a branch of
 // their own. The first is the longest from the root.
-func (b *body) branches() []branch {
+func (b *piece) branches() []branch {
 	n := len(b.parts)
 	order, kids := b.order()
 	long := make([]int, n)
@@ -188,7 +188,7 @@ func (b *body) branches() []branch {
 }
 
 // order lists the parts joined to the root, parents before children, with the children of each.
-func (b *body) order() ([]int32, [][]int32) {
+func (b *piece) order() ([]int32, [][]int32) {
 	kids := make([][]int32, len(b.parts))
 	for i, p := range b.parent {
 		if p >= 0 {
@@ -203,7 +203,7 @@ func (b *body) order() ([]int32, [][]int32) {
 }
 
 // centre is the centroid of a part in space.
-func (b *body) centre(i int32) geom.Vec3 {
+func (b *piece) centre(i int32) geom.Vec3 {
 	p := &b.parts[i]
 	return b.out(p.c.X, p.c.Y, b.at(p.k))
 }

@@ -134,7 +134,9 @@ func rim(v, w, n geom.Vec3, cone float64) float64 {
 	s = min(max(s, 0), 1)
 	k2 := cone * cone
 	ball := func(s float64) float64 {
-		num, deep := aa+float64(2*bb*s)+float64(cc*s*s), al+float64(be*s)
+		// from the point itself: the polynomials lose their digits where it is near
+		q := v.Add(d.Mul(s))
+		num, deep := q.Dot(q), -n.Dot(q)
 		if !(deep > 0) || float64(deep*deep) < k2*num*(1-1e-9) {
 			return math.Inf(1)
 		}
