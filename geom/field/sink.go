@@ -9,6 +9,8 @@ import (
 	"slices"
 	"sync"
 	"sync/atomic"
+
+	"barwise/geom"
 )
 
 // Forbidden is the height of a node where no tip may stand.
@@ -191,4 +193,47 @@ func floorDiv(a, b int) int {
 		q--
 	}
 	return q
+}
+
+// SinkAt lowers out as Sink does, by a tip that visits single points, wherever they lie.
+func SinkAt(ctx context.Context, out *Field, at []geom.Vec3, r float64, h func(d float64) float64) error {
+	pts := slices.Clone(at)
+	slices.SortFunc(pts, func(a, b geom.Vec3) int { return cmp.Compare(a.Y, b.Y) })
+	var next atomic.Int64
+	var wg sync.WaitGroup
+	for range runtime.GOMAXPROCS(0) {
+		wg.Go(func() {
+			for ctx.Err() == nil {
+				j := int(next.Add(1)) - 1
+				if j >= out.NY {
+					return
+				}
+				y := out.Y(j)
+				from, _ := slices.BinarySearchFunc(pts, y-r, func(p geom.Vec3, y float64) int { return cmp.Compare(p.Y, y) })
+				for _, p := range pts[from:] {
+					if p.Y > y+r {
+						break
+					}
+					out.sinkRow(j, p, r, h)
+				}
+			}
+		})
+	}
+	wg.Wait()
+	return ctx.Err()
+}
+
+func (f *Field) sinkRow(j int, p geom.Vec3, r float64, h func(d float64) float64) {
+	y := f.Y(j) - p.Y
+	y *= y
+	half := math.Sqrt(max(0, float64(r*r)-y))
+	i0, i1 := int(math.Ceil((p.X-half-f.X0)/f.DX-1e-9)), int(math.Floor((p.X+half-f.X0)/f.DX+1e-9))
+	row, low := f.Row(j), float32(p.Z)
+	for i := max(i0, 0); i <= min(i1, f.NX-1); i++ {
+		if row[i] <= low {
+			continue
+		}
+		x := f.X(i) - p.X
+		row[i] = min(row[i], float32(p.Z+h(min(r, math.Sqrt(float64(x*x)+y)))))
+	}
 }

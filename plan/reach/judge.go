@@ -9,18 +9,23 @@ import (
 	"barwise/geom/mesh/patch"
 )
 
-// eachRow calls do(0) … do(n−1) on all cores.
-func eachRow(n int, do func(j int)) {
+// eachRow calls do(0) … do(n−1) on all cores; it returns the error of ctx.
+func eachRow(ctx context.Context, n int, do func(j int)) error {
 	var next atomic.Int64
 	var wg sync.WaitGroup
 	for range min(runtime.GOMAXPROCS(0), max(n, 1)) {
 		wg.Go(func() {
-			for j := int(next.Add(1)) - 1; j < n; j = int(next.Add(1)) - 1 {
+			for ctx.Err() == nil {
+				j := int(next.Add(1)) - 1
+				if j >= n {
+					return
+				}
 				do(j)
 			}
 		})
 	}
 	wg.Wait()
+	return ctx.Err()
 }
 
 func (w *predictor) judge(ctx context.Context, set *patch.Set) (*Prediction, error) {

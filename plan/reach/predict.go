@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 
 	"barwise/geom"
 	"barwise/geom/field"
@@ -41,6 +42,7 @@ type PredictParams struct {
 	Zone      stock.Zone // where what is left is counted
 	Tolerance float64    // up to which nothing counts as left; 0: 0.01
 	Pitch     float64    // of the stack; 0: 0.25, for an answer in seconds; 0.1 agrees with a proof
+	Exact     bool       // tips as near to walls and into creases as the exact surface lets them, not at nodes alone
 }
 
 // Class is what becomes of a patch of the surface.
@@ -161,7 +163,9 @@ type predictor struct {
 	stack   *stock.Stack
 	turns   []geom.Turn
 	views   []*View
-	cuts    [][]tips // by cut and side
+	ix      []*cl.Index // by side, nil where not asked for
+	below   []*View     // what the side opposite to each sees
+	cuts    [][]tips    // by cut and side
 }
 
 // tips is where the tip of one cutter may go on one side.
@@ -169,7 +173,25 @@ type tips struct {
 	exact *field.Field // lowest over the model, on a fine grid
 	floor *field.Field // lowest by what stands above the flutes, the walls and the vise, on the view's grid
 	deep  *field.Field // the same, and by how deep the stock is; nil for roughing
-	ix    *cl.Index
+}
+
+// low is the lowest tip that all but the model's surface allows.
+func (t *tips) low() *field.Field {
+	if t.deep != nil {
+		return t.deep
+	}
+	return t.floor
+}
+
+// roughTolerance is how far roughing keeps off the allowance, where passes are simplified.
+const roughTolerance = 0.01
+
+// allowance is what a cut really leaves.
+func (c *Cut) allowance() float64 {
+	if c.Rough {
+		return c.Allowance + roughTolerance
+	}
+	return c.Allowance
 }
 
 // see takes the view of every side.
@@ -187,7 +209,30 @@ func (w *predictor) see(ctx context.Context) error {
 		}
 		w.turns, w.views = append(w.turns, t), append(w.views, v)
 	}
+	for i, d := range w.Sides {
+		at := slices.IndexFunc(w.Sides, func(o float64) bool { return math.Abs(math.Abs(math.Remainder(o-d, 360))-180) < 1e-9 })
+		if at >= 0 {
+			w.below = append(w.below, w.views[at])
+			continue
+		}
+		v, err := See(ctx, w.surface, geom.TurnDeg(d+180), w.views[i].X0, -w.views[i].X0, w.StubY-1, w.Bar.Length+over)
+		if err != nil {
+			return err
+		}
+		w.below = append(w.below, v)
+	}
 	return nil
+}
+
+// index is the tree of a side, grown when it is first asked for.
+func (w *predictor) index(side int) *cl.Index {
+	if w.ix == nil {
+		w.ix = make([]*cl.Index, len(w.Sides))
+	}
+	if w.ix[side] == nil {
+		w.ix[side] = w.surface.Index(w.turns[side])
+	}
+	return w.ix[side]
 }
 
 // standing is the greatest allowance of roughing.
@@ -229,15 +274,27 @@ func (w *predictor) cut(ctx context.Context, k int) error {
 		fine := w.tipPitch(c)
 		g := field.Cover(-far, far, c.YMin, c.YMax, fine, fine)
 		var err error
-		if t.exact, err = w.surface.Field(ctx, w.turns[i], c.Cutter.Profile, c.Allowance, g); err != nil {
+		if t.exact, err = w.surface.Field(ctx, w.turns[i], c.Cutter.Profile, c.allowance(), g); err != nil {
 			return err
 		}
 	}
 	w.cuts = append(w.cuts, sides)
 	for i := range sides {
-		z := w.allowed(k, i)
+		z, err := w.allowed(ctx, k, i)
+		if err != nil {
+			return err
+		}
 		if err := field.Sink(ctx, w.stack.Field(i), z, c.Cutter.R, c.Cutter.Height); err != nil {
 			return err
+		}
+		if w.Exact {
+			pts, err := w.between(ctx, k, i, z)
+			if err != nil {
+				return err
+			}
+			if err := field.SinkAt(ctx, w.stack.Field(i), pts, c.Cutter.R, c.Cutter.Height); err != nil {
+				return err
+			}
 		}
 		w.stack.Changed(i)
 	}
@@ -250,15 +307,12 @@ func (w *predictor) tipPitch(c *Cut) float64 {
 }
 
 // allowed is the lowest tip at every node, field.Forbidden where it does not go.
-func (w *predictor) allowed(k, side int) *field.Field {
+func (w *predictor) allowed(ctx context.Context, k, side int) (*field.Field, error) {
 	c, t := &w.Cuts[k], &w.cuts[k][side]
 	out := t.exact.Clone()
-	low := t.floor
-	if t.deep != nil {
-		low = t.deep
-	}
+	low := t.low()
 	far, top := w.Bar.Half(w.Sides[side])+c.Over+1e-9, w.Bar.Top(w.Sides[side])
-	eachRow(out.NY, func(j int) {
+	err := eachRow(ctx, out.NY, func(j int) {
 		y, row := out.Y(j), out.Row(j)
 		for i, z := range row {
 			x := out.X(i)
@@ -267,17 +321,43 @@ func (w *predictor) allowed(k, side int) *field.Field {
 				continue
 			}
 			floor := low.MaxAround(x-low.DX/2, x+low.DX/2, y-low.DY/2, y+low.DY/2)
-			if c.Rough {
+			switch {
+			case c.Rough:
 				row[i] = level(max(z, floor), c.Lowest[side], c.Stepdown, top)
-			} else if z <= floor {
-				row[i] = field.Forbidden
-			} else {
+			case z > floor:
 				row[i] = z + float32(w.cuspAt(c, t.exact, i, j))
+			default:
+				row[i] = field.Forbidden
+				if besideWall(t.exact, i, j, floor) {
+					row[i] = max(floor, w.wallFoot(c, side, x, y))
+				}
 			}
 		}
 	})
-	return out
+	return out, err
 }
+
+// steepRise is the rise over run between neighbouring nodes from which a wall stands between them.
+const steepRise = 3
+
+// besideWall reports whether a node with nothing to touch below it stands at a wall.
+func besideWall(f *field.Field, i, j int, floor float32) bool {
+	least := floor + float32(steepRise*f.DX)
+	return f.At(i-1, j) > least || f.At(i+1, j) > least || f.At(i, j-1) > least || f.At(i, j+1) > least
+}
+
+// wallFoot is how low a tip goes down a wall that it touches: until nothing of the model is beside it.
+func (w *predictor) wallFoot(c *Cut, side int, x, y float64) float32 {
+	v, r := w.below[side], c.Cutter.R+c.Allowance+atWall(w.tipPitch(c))
+	low := v.MaxAround(-x-r, -x+r, y-r, y+r)
+	if low == field.Empty {
+		return field.Forbidden
+	}
+	return -low - float32(c.Cutter.Rim())
+}
+
+// atWall is how far beside a wall a node may stand and still count as at it.
+func atWall(pitch float64) float64 { return 1.5 * pitch }
 
 // level is the lowest level of roughing not below z: they hang on the bottom, and lie below the top.
 func level(z float32, bottom, step, top float64) float32 {
