@@ -132,19 +132,34 @@ func (s *surface) bowCrease(c *curve, a, b int32, e geom.Vec3) {
 	}
 }
 
-// speaks is the height over half-edge h that the kinks around its two triangles speak for. Beside a crease,
-// over which the kink says nothing, the greatest of a triangle's three edges counts.
+// speaks is the height over half-edge h that the kinks around its two triangles speak for. Where a triangle
+// has an edge whose kink says nothing, a crease or one with four corners on a circle, its greatest curvature
+// counts.
 func (s *surface) speaks(h int32) float64 {
 	most := 0.0
 	for _, i := range []int32{h, s.E.Mate[h]} {
-		t := i - i%3
-		if s.Crease[t] || s.Crease[t+1] || s.Crease[t+2] {
-			most = max(most, math.Abs(s.q[t]), math.Abs(s.q[t+1]), math.Abs(s.q[t+2]))
-			continue
-		}
 		most = max(most, math.Abs(s.q[i]))
+		mute, curve := false, 0.0
+		for t := i - i%3; t < i-i%3+3; t++ {
+			known := false
+			if !s.Crease[t] {
+				_, known = s.share(t)
+			}
+			mute = mute || !known
+			curve = max(curve, math.Abs(s.q[t])/s.length2(t))
+		}
+		if mute {
+			most = max(most, curve*s.length2(h))
+		}
 	}
 	return most / 8
+}
+
+// length2 is the square of the length of h.
+func (s *surface) length2(h int32) float64 {
+	a, b := s.E.Ends(h)
+	e := s.M.Vertices[b].Sub(s.M.Vertices[a])
+	return e.Dot(e)
 }
 
 // unfold straightens curves that would fold a facet over at a corner, and reports whether it found any.
@@ -181,8 +196,12 @@ func (s *surface) folds(t int32) bool {
 		a, b := s.E.Ends(h)
 		_, x := s.E.Ends(mesh.Next(h))
 		e, f := s.M.Vertices[b].Sub(s.M.Vertices[a]), s.M.Vertices[x].Sub(s.M.Vertices[a])
-		flat := e.Cross(f).Dot(n)
-		if out.Cross(in.Mul(-1)).Dot(n) < 0.1*flat {
+		most := 0.1 * e.Cross(f).Dot(n)
+		if e.Dot(f) < 0 {
+			// two pieces of one arc meet in a straight angle, which is no fold
+			most = -1e-6 * e.Len() * f.Len()
+		}
+		if out.Cross(in.Mul(-1)).Dot(n) < most {
 			return true
 		}
 	}

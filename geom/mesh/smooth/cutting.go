@@ -267,7 +267,7 @@ func (c *cutter) corner(g *grid, t int) {
 	for j := range mb + 1 {
 		c.b = append(c.b, c.onEdge(kb, c.edge[kb]-j))
 	}
-	c.rungs(c.rim[ka][:ma], c.rim[kb][c.edge[kb]-mb:])
+	c.rungs(c.rim[ka][:ma], c.rim[kb][c.edge[kb]-mb:], c.better)
 	c.own[3*t+(s+1)%3] = int32(len(c.triangles)) - 1
 }
 
@@ -287,20 +287,21 @@ func (c *cutter) ladder() {
 	for i := range c.edge[kb] + 1 {
 		c.b = append(c.b, c.onEdge(kb, c.edge[kb]-i))
 	}
-	c.rungs(c.rim[ka], c.rim[kb])
+	c.rungs(c.rim[ka], c.rim[kb], c.level)
 	c.rim[k][0] = int32(len(c.triangles)) - 1
 }
 
 // rungs fills between the lines a and b, which start in one point, b to the left of a. The triangles at
-// their pieces go to the rims: that of b is in the other order.
-func (c *cutter) rungs(rimA, rimB []int32) {
+// their pieces go to the rims: that of b is in the other order. onA tells whether of the four-sided place
+// between piece i of a and piece j of b the triangle on a's comes first.
+func (c *cutter) rungs(rimA, rimB []int32, onA func(i, j int) bool) {
 	a, b := c.a, c.b
 	t := c.add(a[0], a[1], b[1])
 	rimA[0], rimB[len(rimB)-1] = t, t
 	for i, j := 1, 1; i+1 < len(a) || j+1 < len(b); {
 		t++
 		c.pairs = append(c.pairs, [2]int32{t - 1, t})
-		if j+1 == len(b) || i+1 < len(a) && c.onA(i, j) {
+		if j+1 == len(b) || i+1 < len(a) && onA(i, j) {
 			c.add(a[i], a[i+1], b[j])
 			rimA[i] = t
 			i++
@@ -312,9 +313,18 @@ func (c *cutter) rungs(rimA, rimB []int32) {
 	}
 }
 
-// onA reports whether of the four-sided place between piece i of a and piece j of b the triangle on a's
-// comes first: the better of the two ways to cut it, in the sense of Delaunay.
-func (c *cutter) onA(i, j int) bool {
+// level keeps rungs between points that are equally far along.
+func (c *cutter) level(i, j int) bool {
+	la, lb := len(c.a)-1, len(c.b)-1
+	x, y := (i+1)*lb-j*la, (j+1)*la-i*lb
+	if x, y = max(x, -x), max(y, -y); x != y {
+		return x < y
+	}
+	return 2*i < la
+}
+
+// better takes the better of the two ways to cut, in the sense of Delaunay.
+func (c *cutter) better(i, j int) bool {
 	p, q, r, s := c.p[c.a[i]], c.p[c.a[i+1]], c.p[c.b[j]], c.p[c.b[j+1]]
 	pq, pr, ps := q.Sub(p), r.Sub(p), s.Sub(p)
 	if !(ps.Cross(pr).Dot(c.n) > 0) {

@@ -164,13 +164,23 @@ func (g *Gauge) tilt(h int32) float64 {
 	case g.join[o] && !g.join[h]:
 		return kink
 	}
-	a, b := g.cot(h), g.cot(o)
-	share := 0.5
-	if sum := a + b; sum > 1e-3*(math.Abs(a)+math.Abs(b)) {
-		// beyond these the circumcentres lie far outside and the kink is mostly rounding or noise
-		share = min(max(a/sum, -0.5), 1.5)
-	}
+	share, _ := g.share(h)
 	return kink * share
+}
+
+// share is the part of the kink at h that falls to its triangle, as the distances of the two circumcentres
+// from the edge. It is not known, and half, where the four corners are nearly on one circle: then
+// the smooth surface may curve and the kink be nothing all the same.
+func (g *Gauge) share(h int32) (part float64, known bool) {
+	a, b := g.cot(h), g.cot(g.E.Mate[h])
+	sum, most := a+b, max(math.Abs(a), math.Abs(b))
+	if most < 0.05 {
+		return 0.5, true // right angles: the edge is the diagonal of a rectangle, across which nothing tilts
+	}
+	if sum < 0.1*most {
+		return 0.5, false
+	}
+	return a / sum, true
 }
 
 // cot is the cotangent of the angle opposite to h: twice the distance of the circumcentre from the

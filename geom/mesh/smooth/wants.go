@@ -10,6 +10,8 @@ type wants struct {
 	p     Params
 	kink  float64   // radians; 0: none asked
 	want  []float64 // per triangle: pieces a side
+	n     []int32   // per triangle: pieces a side as they are
+	slim  []uint8   // per triangle: bit k where its altitude over edge k is low
 	whole []bool    // per curve: nothing curves along it
 	least []float64 // per curve: pieces that a crease needs for itself
 	chain []int32   // pieces there may be, falling
@@ -19,17 +21,25 @@ type wants struct {
 
 func (s *surface) wants(p Params) *wants {
 	w := &wants{surface: s, p: p, kink: p.KinkDeg * math.Pi / 180, scale: 1,
-		want: make([]float64, len(s.M.Triangles)), whole: make([]bool, len(s.curves)), least: make([]float64, len(s.curves)),
+		want: make([]float64, len(s.M.Triangles)), n: make([]int32, len(s.M.Triangles)), slim: make([]uint8, len(s.M.Triangles)), whole: make([]bool, len(s.curves)), least: make([]float64, len(s.curves)),
 		left: make([]float32, len(s.M.Triangles))}
 	for t := range w.want {
-		n := math.Sqrt(float64(s.Chord[t]) / p.Chord)
+		e := float64(s.Chord[t])
 		for h := 3 * t; h < 3*t+3; h++ {
+			e = max(e, s.curves[s.of[h]].rise)
 			w.left[t] = max(w.left[t], float32(math.Abs(float64(s.Kink[h]))))
 		}
+		n := math.Sqrt(e / p.Chord)
 		if w.kink > 0 {
 			n = max(n, float64(w.left[t])/w.kink)
 		}
 		w.want[t] = max(1, n)
+		for h := int32(3 * t); h < int32(3*t+3); h++ {
+			a, b := s.E.Ends(h)
+			if s.altitude(h) < slender*s.M.Vertices[b].Sub(s.M.Vertices[a]).Len() {
+				w.slim[t] |= 1 << (h % 3)
+			}
+		}
 	}
 	for i := range s.curves {
 		c := &s.curves[i]
@@ -101,17 +111,14 @@ func upTo(c []int32, x float64) int32 {
 // pieces cuts the curves and returns how many triangles that makes.
 func (w *wants) pieces() (total int64) {
 	w.choose()
-	for i := range w.curves {
-		c := &w.curves[i]
-		c.n = 1
-		if w.whole[i] {
-			continue
+	for t, x := range w.want {
+		w.n[t] = upTo(w.chain, x*w.scale)
+	}
+	for pass := 0; pass < 20; pass++ {
+		w.along()
+		if !w.needles() {
+			break
 		}
-		n := max(w.least[i], w.want[c.h/3])
-		if o := w.E.Mate[c.h]; o >= 0 {
-			n = max(n, w.want[o/3])
-		}
-		c.n = upTo(w.chain, n*w.scale)
 	}
 	for t := range w.want {
 		total += w.shape(int32(t)).size()
@@ -119,8 +126,43 @@ func (w *wants) pieces() (total int64) {
 	return total
 }
 
+// along cuts the curves as finely as the triangles on both sides.
+func (w *wants) along() {
+	for i := range w.curves {
+		c := &w.curves[i]
+		c.n = 1
+		if w.whole[i] {
+			continue
+		}
+		c.n = max(upTo(w.chain, w.least[i]*w.scale), w.n[c.h/3])
+		if o := w.E.Mate[c.h]; o >= 0 {
+			c.n = max(c.n, w.n[o/3])
+		}
+	}
+}
+
+// slender is the altitude over an edge, in parts of the edge, below which a triangle is cut as finely as the
+// edge: a finer edge makes facets there that are slimmer still, and lean.
+const slender = 0.4
+
+// needles cuts slender triangles as finely as their long edges, and reports whether it changed any.
+func (w *wants) needles() (changed bool) {
+	for t := range w.n {
+		for h := int32(3 * t); h < int32(3*t+3); h++ {
+			c := &w.curves[w.of(h)]
+			if c.n <= w.n[t] || w.slim[t]&(1<<(h%3)) == 0 {
+				continue
+			}
+			if s := w.shape(int32(t)); s.n > 0 {
+				w.n[t], changed = c.n, true
+			}
+		}
+	}
+	return changed
+}
+
 func (w *wants) shape(t int32) shape {
-	return shapeOf(upTo(w.chain, w.want[t]*w.scale), [3]int32{w.curves[w.of(3*t)].n, w.curves[w.of(3*t+1)].n, w.curves[w.of(3*t+2)].n})
+	return shapeOf(w.n[t], [3]int32{w.curves[w.of(3*t)].n, w.curves[w.of(3*t+1)].n, w.curves[w.of(3*t+2)].n})
 }
 
 func (w *wants) of(h int32) int32 { return w.surface.of[h] }
