@@ -39,7 +39,8 @@ func (l Limits) Or() Limits {
 
 // Need is about how many bytes of memory reading n triangles and looking them over takes at its peak:
 // indices, the vertices of a closed mesh with slack for the growing of slices, the welding table; then
-// the pairing of edges and the boxes of the search for crossings. Measured at 100 to 150 bytes a triangle.
+// the pairing of edges and the boxes of the search for crossings. Measured at about 100 bytes a triangle; half
+// as much again is left to the collector.
 func Need(n int) int64 { return int64(n) * 150 }
 
 // GiB writes a number of bytes in words.

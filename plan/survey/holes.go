@@ -46,6 +46,7 @@ const (
 	baseOff     = 0.01 // of the box's diagonal that a base may lie behind the model's utmost
 	flatRatio   = 0.005
 	nearlyRatio = 0.05
+	bentRatio   = 0.15 // an eye follows the head it is in
 	roundFrom   = 0.7
 	roundTo     = 0.87
 	windowFrom  = 0.9
@@ -80,7 +81,7 @@ func (r *Report) kind(m *mesh.Mesh, l *mesh.Loop, h *Hole) HoleKind {
 		return HoleSlit
 	case r.base(m, h):
 		return HoleBase
-	case h.Flat > nearlyRatio*h.Along || h.Area < convexFrom*l.Outline:
+	case h.Flat > bentRatio*h.Along || h.Area < convexFrom*l.Outline:
 		return HoleOther
 	case filled >= windowFrom:
 		return HoleWindow
@@ -108,9 +109,9 @@ func (r *Report) base(m *mesh.Mesh, h *Hole) bool {
 
 // text says how large a hole is and what it looks like.
 func (h *Hole) text() string {
-	across := fmt.Sprintf("%.3g mm across", h.Across)
+	across := three(h.Across) + " mm across"
 	if h.Along > 1.25*h.Across {
-		across = fmt.Sprintf("%.3g × %.3g mm", h.Across, h.Along)
+		across = three(h.Across) + " × " + three(h.Along) + " mm"
 	}
 	flat := "flat"
 	switch {
@@ -120,6 +121,14 @@ func (h *Hole) text() string {
 		flat = "nearly flat"
 	}
 	return fmt.Sprintf("a hole %s, %s, open along %d edges, %.4g mm round: %s", across, flat, h.Edges, h.Length, h.Kind)
+}
+
+// three writes a length to three figures, and to whole millimetres above.
+func three(x float64) string {
+	if x >= 100 {
+		return fmt.Sprintf("%.0f", x)
+	}
+	return fmt.Sprintf("%.3g", x)
 }
 
 // open names the boundary loops.
