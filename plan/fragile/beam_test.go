@@ -24,7 +24,7 @@ func TestRoundCantilever(t *testing.T) {
 		{3, 12, 10, 600, 2.4144}, {3, 24, 10, 600, 19.3155}, {1, 5, 2, 600, 2.8294}, {6, 20, 50, 600, 3.4931},
 	} {
 		got := bend(t, rod(-1, c.l, ngon(c.d/2, 400)), c.f, c.e)
-		close(t, "round", got*1000, c.um, 3e-4)
+		near(t, "round", got*1000, c.um, 3e-4)
 	}
 }
 
@@ -33,7 +33,7 @@ func TestRoundCantilever(t *testing.T) {
 func TestSteppedCantilever(t *testing.T) {
 	a, b := ngon(1.5, 400), ngon(1, 400)
 	m := loft([]float64{-1, 9, 9, 15}, [][]geom.Vec2{a, a, b, b})
-	close(t, "stepped", bend(t, m, 5, 600)*1000, 2.971, 2e-3)
+	near(t, "stepped", bend(t, m, 5, 600)*1000, 2.971, 2e-3)
 }
 
 // A round taper from d1 at the tip to d2 at the foot: δ = 64 F L³/(3 π E d1 d2³), which is the integral
@@ -43,7 +43,7 @@ func TestTaperedCantilever(t *testing.T) {
 		const l, f, e = 20.0, 4.0, 70.0
 		m := loft([]float64{0, l}, [][]geom.Vec2{ngon(c[1]/2, 300), ngon(c[0]/2, 300)})
 		want := 64 * f * l * l * l / (3 * math.Pi * e * 1000 * c[0] * math.Pow(c[1], 3))
-		close(t, "tapered", bend(t, m, f, e), want, 2e-3)
+		near(t, "tapered", bend(t, m, f, e), want, 2e-3)
 	}
 }
 
@@ -56,7 +56,7 @@ func TestRectangularCantilever(t *testing.T) {
 			q[i] = geom.Vec2{X: p.X*c - p.Y*s, Y: p.X*s + p.Y*c}
 		}
 		want := 3 * math.Pow(18, 3) / (3 * 2500 * 4 * math.Pow(1.5, 3) / 12)
-		close(t, "rectangular", bend(t, rod(-2, 18, q), 3, 2.5), want, 1e-4)
+		near(t, "rectangular", bend(t, rod(-2, 18, q), 3, 2.5), want, 1e-4)
 	}
 }
 
@@ -72,7 +72,7 @@ func TestLeaningCantilever(t *testing.T) {
 		}
 		m := loft([]float64{0, l * cs}, [][]geom.Vec2{p, moved(p, geom.Vec2{X: l * sn})})
 		want := 64 * 2 * l * l * l / (3 * math.Pi * 10000 * math.Pow(d, 4))
-		close(t, "leaning", bend(t, m, 2, 10), want, 5e-3)
+		near(t, "leaning", bend(t, m, 2, 10), want, 5e-3)
 	}
 }
 
@@ -97,9 +97,9 @@ func TestArms(t *testing.T) {
 			t.Fatalf("%d slender parts: %+v", len(r.Slender), r.Slender)
 		}
 		s := r.Slender[0]
-		close(t, a.what+" own", s.Own, want, 0.03)
-		close(t, a.what+" length", s.Length, 10, 0.06)
-		close(t, a.what+" thickness", s.Thick, 1, 1e-6)
+		near(t, a.what+" own", s.Own, want, 0.03)
+		near(t, a.what+" length", s.Length, 10, 0.06)
+		near(t, a.what+" thickness", s.Thick, 1, 1e-6)
 		if s.What != a.what || s.Tip.Sub(a.tip).Len() > 0.1 {
 			t.Errorf("%s at %v, want a %s at %v", s.What, s.Tip, a.what, a.tip)
 		}
@@ -115,7 +115,7 @@ func TestHanging(t *testing.T) {
 		t.Fatalf("%d slender parts: %+v", len(r.Slender), r.Slender)
 	}
 	s := r.Slender[0]
-	close(t, "hanging", s.Own, 1.0*1000/(3*1000/12.0), 0.03)
+	near(t, "hanging", s.Own, 1.0*1000/(3*1000/12.0), 0.03)
 	if s.What != "hanging" || s.Tip.Sub(v(8.5, 5, 0.5)).Len() > 0.1 {
 		t.Errorf("%s with its tip at %v", s.What, s.Tip)
 	}
@@ -139,7 +139,7 @@ func TestCrook(t *testing.T) {
 	ei := 10000 * math.Pi * math.Pow(d, 4) / 64
 	gj := 10000 / 2.6 * math.Pi * math.Pow(d, 4) / 32
 	out := (half*half*half/3)*2/ei + half*half*half/gj
-	close(t, "crook", bend(t, m, 1, 10), out, 0.03)
+	near(t, "crook", bend(t, m, 1, 10), out, 0.03)
 }
 
 // The greatest eigenvalue against the power method; of two equal ones a cosine keeps half the digits.

@@ -145,7 +145,7 @@ func judge(t testing.TB, m *mesh.Mesh, p Params) *Result {
 	return r
 }
 
-func close(t *testing.T, what string, got, want, part float64) {
+func near(t *testing.T, what string, got, want, part float64) {
 	t.Helper()
 	if !(math.Abs(got-want) <= part*math.Abs(want)) {
 		t.Errorf("%s: %v, want %v within %v of it", what, got, want, part)

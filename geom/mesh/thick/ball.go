@@ -44,7 +44,7 @@ func (q *query) at(p, n geom.Vec3) float64 {
 		i := q.stack[len(q.stack)-1]
 		q.stack = q.stack[:len(q.stack)-1]
 		nd := &q.nodes[i]
-		if nd.faces(n) > q.facing+slack || nd.dist2(q.centre) > q.reach2 {
+		if nd.faces(n) > q.facing+slack || nd.dist2(q.centre) > q.reach2 || nd.beyond(p, n, q.diam) {
 			continue
 		}
 		if nd.count > 0 {

@@ -473,3 +473,15 @@ func BenchmarkMeasure(b *testing.B) {
 		}
 	}
 }
+
+// A dense bead thinner than Most is the worst there is: the largest ball meets all of it at once.
+func BenchmarkBead(b *testing.B) {
+	m := ball(1.9, 120)
+	s := patch.Cut(m, 0.4, 200_000)
+	b.Logf("%d triangles, %d patches", len(m.Triangles), s.Len())
+	for b.Loop() {
+		if _, err := Measure(context.Background(), m, s, Params{Most: 4}); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

@@ -19,11 +19,14 @@ const leaf = 4
 // tri is a triangle with its unit normal, turned over where the air is measured.
 type tri struct{ a, b, c, m geom.Vec3 }
 
-// node is a box of triangles with the box of their normals, both rounded outward. The first child is
-// the next node, the second the node first; a leaf has count triangles from first on.
+// node is a box of triangles with the box of their normals, both rounded outward, and a half-space
+// m·x ≥ h about them. The first child is the next node, the second the node first; a leaf has count
+// triangles from first on.
 type node struct {
 	lo, hi   [3]float32
 	nlo, nhi [3]float32
+	m        [3]float32
+	h        float32
 	first    int32
 	count    int32
 }
@@ -38,6 +41,13 @@ func (d *node) faces(n geom.Vec3) float64 {
 	return min(n.X*float64(d.nlo[0]), n.X*float64(d.nhi[0])) +
 		min(n.Y*float64(d.nlo[1]), n.Y*float64(d.nhi[1])) +
 		min(n.Z*float64(d.nlo[2]), n.Z*float64(d.nhi[2]))
+}
+
+// beyond reports whether the ball of diameter d at p, away from n, stays out of the half-space. On
+// something round, which a ball inside meets everywhere at once, this tells apart what boxes cannot.
+func (d *node) beyond(p, n geom.Vec3, diam float64) bool {
+	m := geom.Vec3{X: float64(d.m[0]), Y: float64(d.m[1]), Z: float64(d.m[2])}
+	return diam/2*(1+slack/10-m.Dot(n)) < float64(d.h)-m.Dot(p)
 }
 
 // dist2 is the squared distance from p to the box.
@@ -181,26 +191,53 @@ func part(p []item, k, axis int) {
 	}
 }
 
-// settle puts the triangles into the tree's order, then gives every node its boxes, children first.
+// settle puts the triangles into the tree's order, then gives every node its bounds, children first.
 func (g *grower) settle() {
 	tris := make([]tri, len(g.tris))
 	for k, it := range g.order {
 		tris[k] = g.tris[it.i]
 	}
 	g.tris = tris
+	ends := make([][2]int32, len(g.nodes))
 	for i := len(g.nodes) - 1; i >= 0; i-- {
 		d := &g.nodes[i]
 		if d.count == 0 {
 			d.join(&g.nodes[i+1], &g.nodes[d.first])
-			continue
-		}
-		d.empty()
-		for _, t := range g.tris[d.first : d.first+d.count] {
-			for _, v := range [3]geom.Vec3{t.a, t.b, t.c} {
-				hold(&d.lo, &d.hi, v)
+			ends[i] = [2]int32{ends[i+1][0], ends[d.first][1]}
+		} else {
+			d.empty()
+			ends[i] = [2]int32{d.first, d.first + d.count}
+			for _, t := range g.tris[d.first : d.first+d.count] {
+				for _, v := range [3]geom.Vec3{t.a, t.b, t.c} {
+					hold(&d.lo, &d.hi, v)
+				}
+				hold(&d.nlo, &d.nhi, t.m)
 			}
-			hold(&d.nlo, &d.nhi, t.m)
 		}
+	}
+	mesh.Parallel(len(g.nodes), func(i int) { g.nodes[i].lean(g.tris[ends[i][0]:ends[i][1]]) })
+}
+
+// leanMost is how many triangles get a half-space: more face too many ways for it to be of use.
+const leanMost = 1 << 12
+
+// lean sets the half-space: along the middle of the normals, from the lowest corner on.
+func (d *node) lean(tris []tri) {
+	d.m, d.h = [3]float32{}, float32(math.Inf(-1))
+	m := geom.Vec3{X: float64(d.nlo[0] + d.nhi[0]), Y: float64(d.nlo[1] + d.nhi[1]), Z: float64(d.nlo[2] + d.nhi[2])}
+	if len(tris) > leanMost || m.Len() < 0.5 {
+		return
+	}
+	m = m.Unit()
+	d.m = [3]float32{float32(m.X), float32(m.Y), float32(m.Z)}
+	m = geom.Vec3{X: float64(d.m[0]), Y: float64(d.m[1]), Z: float64(d.m[2])}
+	h := math.Inf(1)
+	for i := range tris {
+		t := &tris[i]
+		h = min(h, m.Dot(t.a), m.Dot(t.b), m.Dot(t.c))
+	}
+	if d.h = float32(h); float64(d.h) > h {
+		d.h = math.Nextafter32(d.h, float32(math.Inf(-1)))
 	}
 }
 
