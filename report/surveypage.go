@@ -126,7 +126,7 @@ func (p *SurveyPage) encode() (map[*image.RGBA]template.URL, error) {
 			return
 		}
 		var b bytes.Buffer
-		enc := png.Encoder{CompressionLevel: png.DefaultCompression}
+		enc := png.Encoder{CompressionLevel: png.BestSpeed}
 		if errs[i] = enc.Encode(&b, images[i]); errs[i] == nil {
 			data[i] = template.URL("data:image/png;base64," + base64.StdEncoding.EncodeToString(b.Bytes()))
 		}
