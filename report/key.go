@@ -14,6 +14,7 @@ type Scale struct {
 	Lo, Hi   float64  // the ends of a measured scale; equal where the scale is swatches alone
 	pick     func(v float64) int
 	shown    []bool // of swatches: worth showing through what hides them
+	names    bool   // swatches without an order: the key names those that are there
 }
 
 // Swatch is a colour with its meaning.
@@ -110,7 +111,7 @@ var steps = [6]color.RGBA{
 // Classes is a scale of names. A value is the number of its swatch; anything else is 'not looked at'.
 // What is marked shown is drawn as dots over the surface that hides it.
 func Classes(title string, sw []Swatch, shown ...int) Scale {
-	s := Scale{Title: title, Swatches: append(append([]Swatch(nil), sw...), Swatch{NotJudged, notJudged})}
+	s := Scale{Title: title, Swatches: append(append([]Swatch(nil), sw...), Swatch{NotJudged, notJudged}), names: true}
 	s.shown = make([]bool, len(s.Swatches))
 	for _, k := range shown {
 		s.shown[k] = true
@@ -153,15 +154,19 @@ func (s *Scale) palette() []color.RGBA {
 	return out
 }
 
-// without leaves 'not looked at' out of the key where no patch is.
+// without leaves 'not looked at' out of the key where no patch is; of names it keeps those that are there.
 func (s Scale) without(pick []uint8) Scale {
-	last := len(s.Swatches) - 1
+	used := make([]bool, tones+len(s.Swatches))
 	for _, k := range pick {
-		if int(k) == tones+last {
-			return s
+		used[k] = true
+	}
+	var kept []Swatch
+	for i, w := range s.Swatches {
+		if used[tones+i] || !s.names && i < len(s.Swatches)-1 {
+			kept = append(kept, w)
 		}
 	}
-	s.Swatches = s.Swatches[:last:last]
+	s.Swatches = kept
 	return s
 }
 

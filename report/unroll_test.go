@@ -222,8 +222,12 @@ func TestColoursOfKeyAreInPicture(t *testing.T) {
 		}
 	}
 	all := u.Paint(Paint{Value: func(int) float64 { return 0 }, Scale: sc})
-	if n := len(all.Scale.Swatches); n != 4 || all.Scale.Swatches[3].Name != "narrow" {
-		t.Errorf("the key names %d swatches where nothing is left out", n)
+	if got := all.Scale.Swatches; len(got) != 1 || got[0] != sc.Swatches[0] {
+		t.Errorf("where one side reaches everything the key names %v", got)
+	}
+	steps := u.Paint(Paint{Value: func(int) float64 { return 0 }, Scale: LeftScale(1)})
+	if n := len(steps.Scale.Swatches); n != 6 {
+		t.Errorf("a scale against a limit keeps %d of its 6 steps", n)
 	}
 	run := u.Paint(Paint{Value: func(i int) float64 { return set.Centre(i).Y }, Scale: Measured("y, mm", 10, 30, "higher")})
 	if w := run.Whole(); near(w, Within(0), 0) < 5 || near(w, Within(1), 0) < 5 || near(w, Beyond, 0) < 200 {
