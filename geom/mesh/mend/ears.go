@@ -9,8 +9,8 @@ import (
 )
 
 // ears cuts a polygon, counter-clockwise, into triangles, the roundest ear first. ok is false where the
-// polygon crosses itself or cannot be cut without flat triangles.
-func ears(ids []int32, p []geom.Vec2) (tris [][3]int32, ok bool) {
+// polygon crosses itself or cannot be cut without flat triangles, or where stop says so.
+func ears(ids []int32, p []geom.Vec2, stop func() bool) (tris [][3]int32, ok bool) {
 	if crosses(p) {
 		return nil, false
 	}
@@ -29,6 +29,9 @@ func ears(ids []int32, p []geom.Vec2) (tris [][3]int32, ok bool) {
 	at := 0
 	for left := n; left > 3; left-- {
 		best := -1
+		if left%64 == 0 && stop() {
+			return nil, false
+		}
 		for i, k := at, 0; k < left; i, k = c.next[i], k+1 {
 			if c.q[i] > 0 && (best < 0 || c.q[i] > c.q[best]) {
 				best = i

@@ -15,6 +15,7 @@ type hole struct {
 	normal []geom.Vec3 // unit normal of that triangle, zero where it is flat
 	mesh.Loop
 	mixed bool // triangles along it face both ways
+	wide  bool // wider than asked as it lies, but it may be a crack that winds
 	why   string
 	tris  [][3]int32
 	apex  geom.Vec3 // vertex −1 of tris
@@ -24,8 +25,9 @@ type hole struct {
 	within *hole
 }
 
-// fill closes the boundary loops that are at most as wide as asked, see mesh.Loop.Across, and tells
-// which are left and why. New triangles run against the border, so they face as their neighbours do.
+// fill closes the boundary loops that are at most as wide as asked and tells which are left and why. The
+// width of a hole is mesh.Loop.Across; that of a bent one is 4·area/length of what closes it where that
+// is less, which is the diameter of a round hole and twice the gap of a long crack, however it winds. New triangles run against the border, so they face as their neighbours do.
 func (w *work) fill() error {
 	if w.p.Fill == 0 {
 		return nil
@@ -37,8 +39,13 @@ func (w *work) fill() error {
 	e := w.edges()
 	w.rings(holes)
 	mesh.Parallel(len(holes), func(k int) {
-		if h := &holes[k]; h.why == "" && h.within == nil && h.tris == nil && w.ctx.Err() == nil {
+		h := &holes[k]
+		switch {
+		case w.ctx.Err() != nil || h.within != nil || h.tris != nil:
+		case h.why == "":
 			w.close(e, h)
+		case h.wide:
+			w.closeCrack(e, h)
 		}
 	})
 	if err := w.ctx.Err(); err != nil {
@@ -166,6 +173,7 @@ func (w *work) look(h *hole) {
 	}
 	switch {
 	case h.Across > w.p.Fill:
+		h.wide = h.Flat > flatEnough*h.Across && !h.mixed && n <= mostCrack
 		h.why = fmt.Sprintf("it is %.4g across, at most %.4g was asked for", h.Across, w.p.Fill)
 	case h.mixed:
 		h.why = "the triangles along it face both ways: orient the mesh first"
@@ -195,7 +203,7 @@ func (w *work) close(e *edges, h *hole) {
 	taken := func(a, b int32) bool { return len(e.at(a, b)) > 0 }
 	if h.Flat <= flatEnough*h.Across {
 		p := newFrame(h.Centre, h.Normal).lay(w, h.path)
-		if tris, ok := ears(h.path, p); ok && w.free(e, nil, tris) {
+		if tris, ok := ears(h.path, p, w.stopped); ok && w.free(e, nil, tris) {
 			h.tris, h.way = tris, "flat"
 			return
 		}
@@ -212,6 +220,24 @@ func (w *work) close(e *edges, h *hole) {
 		}
 	}
 	w.fan(h)
+}
+
+// mostCrack is the most edges of a bent hole that is closed in thought to see how wide it gapes.
+const mostCrack = 20_000
+
+// closeCrack closes a hole that is wide as it lies, if it turns out narrow.
+func (w *work) closeCrack(e *edges, h *hole) {
+	w.close(e, h)
+	area := 0.0
+	for _, t := range h.tris {
+		if min(t[0], t[1], t[2]) < 0 {
+			return // closed as a fan it is not narrow
+		}
+		area += w.area(t)
+	}
+	if 4*area <= w.p.Fill*h.Length {
+		h.why = ""
+	}
 }
 
 // flatEnough is the distance of a loop from its plane, in parts of its width, up to which it is closed

@@ -44,13 +44,16 @@ func (g *grid) bucket(c geom.Vec3) uint64 {
 	return h * 0xd6e8feb86659fd93 >> g.shift
 }
 
-// near hands the points in the 27 cells around p to f until it returns false.
-func (g *grid) near(p geom.Vec3, f func(id int32) bool) {
-	c := g.cell(p)
-	for dx := -1.0; dx <= 1; dx++ {
-		for dy := -1.0; dy <= 1; dy++ {
-			for dz := -1.0; dz <= 1; dz++ {
-				o := geom.Vec3{X: c.X + dx, Y: c.Y + dy, Z: c.Z + dz}
+// near hands the points of the cells within r of p, in each direction, to f until it returns false: all
+// points within r of p, and more.
+func (g *grid) near(p geom.Vec3, r float64, f func(id int32) bool) {
+	r += 1e-3 * g.size // more than rounding takes away
+	d := geom.Vec3{X: r, Y: r, Z: r}
+	lo, hi := g.cell(p.Sub(d)), g.cell(p.Add(d))
+	for x := lo.X; x <= hi.X; x++ {
+		for y := lo.Y; y <= hi.Y; y++ {
+			for z := lo.Z; z <= hi.Z; z++ {
+				o := geom.Vec3{X: x, Y: y, Z: z}
 				for i := g.head[g.bucket(o)]; i >= 0; i = g.next[i] {
 					if g.cell(g.v[g.ids[i]]) == o && !f(g.ids[i]) {
 						return

@@ -20,7 +20,7 @@ type Params struct {
 	Duplicates bool    // drop twins (triangles on the same three corners) and flat triangles, without opening the mesh
 	Specks     float64 // drop shells whose box has a diagonal below this; 0 none
 	Orient     bool    // make neighbours face the same way, then shells outward
-	Fill       float64 // close boundary loops at most this wide across, see Loop.Across; 0 none
+	Fill       float64 // close boundary loops at most this wide (mesh.Loop.Across, or a winding crack's gap); 0 none
 }
 
 // Kind names a change.
@@ -195,6 +195,8 @@ func (w *work) pruned() *mesh.Mesh {
 	}
 	return &mesh.Mesh{Vertices: kept, Triangles: w.t}
 }
+
+func (w *work) stopped() bool { return w.ctx.Err() != nil }
 
 func (w *work) change(c Change) { w.changes = append(w.changes, c) }
 

@@ -87,7 +87,7 @@ func (w *work) ring(holes []hole, o int, inner []int) {
 		}
 		ids = sew(ids, holes[i].path, a, b)
 	}
-	tris, ok := ears(ids, frame.lay(w, ids))
+	tris, ok := ears(ids, frame.lay(w, ids), w.stopped)
 	if !ok {
 		return
 	}

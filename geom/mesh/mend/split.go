@@ -74,7 +74,7 @@ func (w *work) onEdge(g *grid, h int32, out []onEdge) []onEdge {
 	}
 	steps := int(l/(g.size/2)) + 1
 	for k := range steps + 1 {
-		g.near(pa.Add(d.Mul(float64(k)/float64(steps))), func(v int32) bool {
+		g.near(pa.Add(d.Mul(float64(k)/float64(steps))), g.size/4+w.p.Weld, func(v int32) bool {
 			if v == a || v == b || v == c {
 				return true
 			}

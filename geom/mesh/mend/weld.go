@@ -4,9 +4,11 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"sync/atomic"
 
 	"barwise/finding"
 	"barwise/geom"
+	"barwise/geom/mesh"
 )
 
 // mostNear is how many border vertices on average may lie within the weld distance of one: beyond it
@@ -74,23 +76,34 @@ type pair struct {
 
 // pairs lists the pairs within the weld distance, nearest first.
 func (w *work) pairs(ids []int32) ([]pair, error) {
-	g := newGrid(w.v, ids, w.cellSize(w.p.Weld))
-	var out []pair
-	for i, a := range ids {
-		if i%4096 == 0 && w.ctx.Err() != nil {
-			return nil, w.ctx.Err()
+	g := newGrid(w.v, ids, w.cellSize(4*w.p.Weld))
+	const block = 1 << 13
+	found := make([][]pair, (len(ids)+block-1)/block)
+	var sum atomic.Int64
+	mesh.Parallel(len(found), func(k int) {
+		var out []pair
+		for i := k * block; i < min(len(ids), (k+1)*block) && w.ctx.Err() == nil && sum.Load() <= mostNear*int64(len(ids)); i++ {
+			a := ids[i]
+			g.near(w.v[a], w.p.Weld, func(b int32) bool {
+				if b > a {
+					if d := w.v[b].Sub(w.v[a]).Len(); d <= w.p.Weld {
+						out = append(out, pair{d, a, b})
+					}
+				}
+				return len(out) <= mostNear*len(ids)
+			})
 		}
-		g.near(w.v[a], func(b int32) bool {
-			if d := w.v[b].Sub(w.v[a]).Len(); b > a && d <= w.p.Weld {
-				out = append(out, pair{d, a, b})
-			}
-			return len(out) <= mostNear*len(ids)
-		})
-		if len(out) > mostNear*len(ids) {
-			return nil, finding.Bad("mend-weld", "", fmt.Sprintf("a weld distance of %g joins more than %d border vertices to each on average", w.p.Weld, mostNear),
-				"give a distance well below the length of the mesh's edges")
-		}
+		sum.Add(int64(len(out)))
+		found[k] = out
+	})
+	if err := w.ctx.Err(); err != nil {
+		return nil, err
 	}
+	if sum.Load() > mostNear*int64(len(ids)) {
+		return nil, finding.Bad("mend-weld", "", fmt.Sprintf("a weld distance of %g joins more than %d border vertices to each on average", w.p.Weld, mostNear),
+			"give a distance well below the length of the mesh's edges")
+	}
+	out := slices.Concat(found...)
 	slices.SortFunc(out, func(x, y pair) int {
 		return cmp.Or(cmp.Compare(x.d, y.d), cmp.Compare(x.a, y.a), cmp.Compare(x.b, y.b))
 	})
