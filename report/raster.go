@@ -188,15 +188,6 @@ func stroke(img *image.RGBA, x0, y0, x1, y1, width float64, c color.RGBA, part f
 	}
 }
 
-// dashed is stroke in dashes of on and off pixels.
-func dashed(img *image.RGBA, x0, y0, x1, y1, width float64, c color.RGBA, part, on, off float64) {
-	l := math.Hypot(x1-x0, y1-y0)
-	for s := 0.0; s < l; s += on + off {
-		a, b := s/l, min(1, (s+on)/l)
-		stroke(img, x0+float64(a*(x1-x0)), y0+float64(a*(y1-y0)), x0+float64(b*(x1-x0)), y0+float64(b*(y1-y0)), width, c, part)
-	}
-}
-
 // ring draws a circle's line, in twelve dashes where it is broken.
 func ring(img *image.RGBA, cx, cy, radius, width float64, c color.RGBA, broken bool) {
 	r := radius + width
