@@ -17,18 +17,33 @@ func (m *mat) add(o *mat) {
 
 func (m *mat) trace() float64 { return m[0].X + m[1].Y + m[2].Z }
 
-// largest returns the greatest eigenvalue (the cosine solution of the cubic; Smith, CACM 4 (1961)).
+// largest returns the greatest eigenvalue, by Jacobi's rotations: roots and products only, which are the
+// same on every CPU as cosines need not be.
 func (m *mat) largest() float64 {
-	q := m.trace() / 3
-	a, b, c := m[0].X-q, m[1].Y-q, m[2].Z-q
-	d, e, f := m[0].Y, m[0].Z, m[1].Z
-	p := math.Sqrt((float64(a*a) + float64(b*b) + float64(c*c) + 2*(float64(d*d)+float64(e*e)+float64(f*f))) / 6)
-	if p == 0 {
-		return q
+	a := [3][3]float64{{m[0].X, m[0].Y, m[0].Z}, {m[0].Y, m[1].Y, m[1].Z}, {m[0].Z, m[1].Z, m[2].Z}}
+	for range 10 {
+		for _, pq := range [3][2]int{{0, 1}, {0, 2}, {1, 2}} {
+			p, q := pq[0], pq[1]
+			o := 3 - p - q
+			if a[p][q] == 0 {
+				continue
+			}
+			th := (a[q][q] - a[p][p]) / (2 * a[p][q])
+			t := 1 / (math.Abs(th) + math.Sqrt(float64(th*th)+1))
+			if th < 0 {
+				t = -t
+			}
+			c := 1 / math.Sqrt(float64(t*t)+1)
+			s := t * c
+			turn := float64(t * a[p][q])
+			a[p][p], a[q][q] = a[p][p]-turn, a[q][q]+turn
+			op, oq := a[min(o, p)][max(o, p)], a[min(o, q)][max(o, q)]
+			a[min(o, p)][max(o, p)] = float64(c*op) - float64(s*oq)
+			a[min(o, q)][max(o, q)] = float64(s*op) + float64(c*oq)
+			a[p][q] = 0
+		}
 	}
-	det := float64(a*(float64(b*c)-float64(f*f))) - float64(d*(float64(d*c)-float64(f*e))) + float64(e*(float64(d*f)-float64(b*e)))
-	r := max(-1, min(1, det/(2*p*p*p)))
-	return q + float64(2*p*math.Cos(math.Acos(r)/3))
+	return max(a[0][0], a[1][1], a[2][2])
 }
 
 // load is a part under a unit force at its tip.
@@ -112,7 +127,7 @@ func (b *piece) along(way []int32, i int) geom.Vec3 {
 		}
 	}
 	const lean = 1.7320508075688772 // tan 60°
-	if side, most := math.Hypot(d.X, d.Y), lean*math.Abs(d.Z); side > most {
+	if side, most := d.XY().Len(), lean*math.Abs(d.Z); side > most {
 		d.X, d.Y = d.X*most/side, d.Y*most/side
 	}
 	return d.Unit()
@@ -128,7 +143,7 @@ func flex(p *region, t, r geom.Vec3, ds float64) mat {
 	e2 := t.Cross(e1)
 	k := math.Abs(t.Z)
 	in := func(a, b geom.Vec3) float64 {
-		return k * (float64(a.X*b.X*p.uu) + float64(a.Y*b.Y*p.vv) + float64((float64(a.X*b.Y)+float64(a.Y*b.X))*p.uv))
+		return float64(k * (float64(a.X*b.X*p.uu) + float64(a.Y*b.Y*p.vv) + float64((float64(a.X*b.Y)+float64(a.Y*b.X))*p.uv)))
 	}
 	// a point ρ of the cut lies at ρ − (ρ·t)t across the beam, whose parts along e1 and e2 are ρ·e1, ρ·e2
 	s11, s22, s12 := in(e1, e1), in(e2, e2), in(e1, e2)

@@ -45,7 +45,7 @@ func SideForce(m material.Material) Figure {
 	if !(m.Kc1.Value > 0) {
 		return Figure{plainForce, "estimate, no source: no cutting force is known for the material"}
 	}
-	f := rub + float64(chipArea*m.Kc1.Value)*math.Pow(chipThick, -m.Mc.Value)
+	f := rub + float64(chipArea*m.Kc1.Value*math.Pow(chipThick, -m.Mc.Value))
 	return Figure{math.Round(f*100) / 100, "estimate, no source: 1 N and a chip of 0.1 mm by 0.03 mm by the material's specific cutting force"}
 }
 
@@ -136,7 +136,7 @@ func Judge(ctx context.Context, m *mesh.Mesh, thickness []float32, set *patch.Se
 		b.hang(b.held())
 		brs := b.branches()
 		if d.f == alongY {
-			r.axial(b, brs[0], limit.Value)
+			r.axial(b, b.top(), limit.Value)
 		}
 		r.slender(b, brs, p)
 	}
@@ -160,7 +160,23 @@ func (b *piece) held() int32 {
 	return int32(best)
 }
 
-// axial tells of the sections along the bar: those of the way from the grip to the farthest tip.
+// top is the way down from the highest part that is joined to the held end, of several the largest.
+func (b *piece) top() branch {
+	best := b.root
+	for i := range b.parts {
+		p, q := &b.parts[i], &b.parts[best]
+		if b.parent[i] != -2 && (p.k > q.k || p.k == q.k && p.area > q.area) {
+			best = int32(i)
+		}
+	}
+	var way []int32
+	for i := best; i >= 0; i = b.parent[i] {
+		way = append(way, i)
+	}
+	return branch{way, len(way)}
+}
+
+// axial tells of the sections along the bar: those of the way from the grip to the far end.
 func (r *Result) axial(b *piece, br branch, contact float64) {
 	l := b.press(br, contact)
 	for i := range b.parts {
@@ -173,6 +189,9 @@ func (r *Result) axial(b *piece, br branch, contact float64) {
 	r.Open = b.open
 	for i := len(br.way) - 1; i >= 0; i-- {
 		p := &b.parts[br.way[i]]
+		if n := len(r.Sections); n > 0 && b.at(p.k) <= r.Sections[n-1].Y {
+			continue // a way that turns down and up again, over a crook, is listed where it goes up
+		}
 		s := Section{Y: b.at(p.k), Area: p.area, Centroid: geom.Vec2{X: p.c.Y, Y: p.c.X},
 			IXX: p.uu, IZZ: p.vv, IXZ: p.uv, Parts: b.first[p.k+1] - b.first[p.k], Spigot: p.spigot}
 		if i >= l.from {

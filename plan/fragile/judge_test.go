@@ -2,7 +2,6 @@ package fragile
 
 import (
 	"context"
-	"fmt"
 	"math"
 	"math/rand"
 	"reflect"
@@ -208,6 +207,24 @@ func TestSameOnAnyCores(t *testing.T) {
 	}
 }
 
+// The sections along the bar are those up to the far end, though a hanging part is farther by the way.
+func TestSectionsGoUp(t *testing.T) {
+	m := union(0.5, block{[3]int{-6, 0, -6}, [3]int{6, 44, 6}}, block{[3]int{6, 36, -6}, [3]int{20, 40, 6}}, block{[3]int{14, 4, 0}, [3]int{17, 36, 3}})
+	r := judge(t, m, Params{Material: stuff(1), ForceN: 1})
+	if n := len(r.Sections); n < 400 || r.Sections[n-1].Y < 21.9 {
+		t.Fatalf("%d sections up to %v", n, r.Sections[n-1].Y)
+	}
+	for i, s := range r.Sections {
+		if i > 0 && s.Y <= r.Sections[i-1].Y {
+			t.Fatalf("section %d is at %v, below the one before", i, s.Y)
+		}
+		if (s.Y < 18 || s.Y > 20) && math.Abs(s.Area-36) > 1e-9 {
+			t.Fatalf("area %v at %v, want 36", s.Area, s.Y)
+		}
+		near(t, "lever", s.Stress, (22-s.Y)*6*math.Sqrt2/216, map[bool]float64{true: 1e-6, false: 10}[s.Y < 18 || s.Y > 20])
+	}
+}
+
 // Where the spigot stands alone its own section carries the load; inside the model the model's does.
 func TestSpigot(t *testing.T) {
 	model := rod(10, 40, quad(12, 12))
@@ -359,7 +376,7 @@ func BenchmarkJudge(b *testing.B) {
 	if err != nil {
 		b.Fatal(err)
 	}
-	b.Log(fmt.Sprintf("%d triangles, %d patches", len(m.Triangles), set.Len()))
+	b.Logf("%d triangles, %d patches", len(m.Triangles), set.Len())
 	for b.Loop() {
 		if _, err := Judge(context.Background(), m, th, set, Params{Material: stuff(1), Limit: 3}); err != nil {
 			b.Fatal(err)

@@ -67,7 +67,7 @@ func (r *region) settle() bool {
 // least is the smaller principal second moment.
 func (r *region) least() float64 {
 	mid, half := (r.uu+r.vv)/2, (r.uu-r.vv)/2
-	return max(mid-math.Hypot(half, r.uv), 1e-9*r.area*r.area)
+	return max(mid-math.Sqrt(float64(half*half)+float64(r.uv*r.uv)), 1e-9*r.area*r.area)
 }
 
 // weakest returns the greatest |T⁻¹ρ| over the outline: bending by a moment M, in the plane of a unit

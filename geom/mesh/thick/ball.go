@@ -123,7 +123,7 @@ func rim(v, w, n geom.Vec3, cone float64) float64 {
 	aa, bb, cc := v.Dot(v), v.Dot(d), d.Dot(d)
 	al, be := -n.Dot(v), -n.Dot(d)
 	// numerator aa + 2·bb·s + cc·s², depth al + be·s; the derivative's root with positive depth
-	root := math.Sqrt(cc) * d.Mul(al).Sub(v.Mul(be)).Len()
+	root := float64(math.Sqrt(cc) * d.Mul(al).Sub(v.Mul(be)).Len())
 	s := 0.0
 	switch den := float64(cc*al) + root; {
 	case al >= 0 && den > 0:
