@@ -1,7 +1,9 @@
 package mesh
 
 import (
+	"cmp"
 	"math"
+	"slices"
 
 	"barwise/geom"
 )
@@ -30,31 +32,40 @@ func (h *Health) nest(m *Mesh) {
 	h.nestInOpen(m, open)
 }
 
-// mostCompared is how many shells are compared box by box before the search.
-const mostCompared = 2000
+// mostCompared bounds the boxes that are compared before the search; shells that are left then count as
+// ones that may lie around others, and open ones as ones that do not.
+const mostCompared = 50_000_000
 
 // candidates returns which closed shells may lie around another one, nil where none may, and the open
-// ones whose box has other shells in it, with those.
+// ones whose box has other shells in it, with those. A box in another one begins no farther along X than
+// the other ends, so that only these are compared.
 func (h *Health) candidates() (around []bool, open map[int][]int) {
-	around = make([]bool, len(h.Shells))
-	if len(h.Shells) > mostCompared {
-		for i := range around {
-			around[i] = h.Shells[i].Closed
-		}
-		return around, nil
+	n := len(h.Shells)
+	byX := make([]int, n)
+	for i := range byX {
+		byX[i] = i
 	}
-	open = map[int][]int{}
+	slices.SortStableFunc(byX, func(a, b int) int { return cmp.Compare(h.Shells[a].Box.Min.X, h.Shells[b].Box.Min.X) })
+	around, open = make([]bool, n), map[int][]int{}
 	some := false
+	left := mostCompared
 	for i := range h.Shells {
-		for j := range h.Shells {
-			if i == j || !within(h.Shells[j].Box, h.Shells[i].Box) {
+		t := &h.Shells[i]
+		at, _ := slices.BinarySearchFunc(byX, t.Box.Min.X, func(k int, x float64) int { return cmp.Compare(h.Shells[k].Box.Min.X, x) })
+		for ; at < n && h.Shells[byX[at]].Box.Min.X <= t.Box.Max.X && left > 0; at++ {
+			left--
+			j := byX[at]
+			if i == j || !within(h.Shells[j].Box, t.Box) {
 				continue
 			}
-			if h.Shells[i].Closed {
+			if t.Closed {
 				around[i], some = true, true
-			} else {
-				open[i] = append(open[i], j)
+				break
 			}
+			open[i] = append(open[i], j)
+		}
+		if left <= 0 && t.Closed {
+			around[i], some = true, true
 		}
 	}
 	if !some {

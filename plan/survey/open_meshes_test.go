@@ -125,6 +125,29 @@ func TestPairsOfTheCollection(t *testing.T) {
 	}
 }
 
+// Handles of known solids: the names say them (a double torus has two, a triple one three, a knotted
+// tube one), a sphere's and a cube's is 0.
+func TestGenusOfTheCollection(t *testing.T) {
+	dir := filepath.Join(meshes(t), "meshes", "data", "meshes")
+	for name, want := range map[string]int{
+		"double-torus-example.off": 2, "3torus.off": 3, "torus_quad.off": 1, "knot1.off": 1, "sphere.off": 0, "icosahedron.off": 0,
+		"octahedron.off": 0, "tetrahedron.off": 0, "cube.off": 0, "ellipsoid.off": 0, "geosphere.off": 0, "eight.off": 2,
+	} {
+		path := filepath.Join(dir, name)
+		if _, err := os.Stat(path); err != nil {
+			continue
+		}
+		m := off(t, path)
+		if m == nil {
+			continue
+		}
+		s := m.Health().Shells
+		if len(s) != 1 || !s[0].Closed || s[0].Genus() != want {
+			t.Errorf("%s: %+v, want genus %d", name, s, want)
+		}
+	}
+}
+
 // The window and the eyes of a head cut open show as what they are, for a person to look at.
 func TestHolesOfTheCollection(t *testing.T) {
 	dir := filepath.Join(meshes(t), "meshes", "data", "meshes")

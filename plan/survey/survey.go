@@ -50,12 +50,7 @@ func Look(ctx context.Context, m *mesh.Mesh, info mesh.Info, p Params) (*Report,
 	if p.MaxLoops <= 0 {
 		p.MaxLoops = 8
 	}
-	e := m.Edges()
-	if err := ctx.Err(); err != nil {
-		return nil, err
-	}
-	r.Health = m.HealthWith(e)
-	if err := ctx.Err(); err != nil {
+	if err := until(ctx, func() { r.Health = m.Health() }); err != nil {
 		return nil, err
 	}
 	r.settle(info, p)
@@ -67,6 +62,21 @@ func Look(ctx context.Context, m *mesh.Mesh, info mesh.Info, p Params) (*Report,
 	r.judge(m, p)
 	finding.Sort(r.Findings)
 	return r, nil
+}
+
+// until runs f and returns when it is done, or when ctx ends: then f runs on to its end, some seconds for
+// tens of millions of triangles, and nothing may be made of what it does.
+func until(ctx context.Context, f func()) error {
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		f()
+	}()
+	select {
+	case <-done:
+	case <-ctx.Done():
+	}
+	return ctx.Err()
 }
 
 func (r *Report) add(code string, s finding.Severity, where, text, hint string) {

@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"barwise/finding"
 	"barwise/geom"
@@ -171,6 +172,19 @@ func TestLookStops(t *testing.T) {
 	cancel()
 	if _, err := Look(ctx, sample.Box(v(0, 0, 0), v(1, 1, 1)), mesh.Info{}, Params{}); !errors.Is(err, context.Canceled) {
 		t.Error(err)
+	}
+	// in the middle, at any time
+	m := ball(20, 300)
+	for k := range 6 {
+		ctx, cancel := context.WithTimeout(context.Background(), time.Duration(1<<k)*time.Millisecond)
+		start := time.Now()
+		if _, err := Look(ctx, m, mesh.Info{}, Params{}); err != nil && !errors.Is(err, context.DeadlineExceeded) {
+			t.Error(err)
+		}
+		if d := time.Since(start); ctx.Err() != nil && d > 500*time.Millisecond {
+			t.Errorf("asked to stop after %d ms, it took %v", 1<<k, d)
+		}
+		cancel()
 	}
 }
 

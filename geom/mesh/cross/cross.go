@@ -59,11 +59,11 @@ func Find(ctx context.Context, m *mesh.Mesh, most int) (*Found, error) {
 	}
 	f := &Found{}
 	skip := make([]bool, len(m.Triangles))
-	f.Skipped = degenerate(m, skip)
+	f.Skipped = degenerate(ctx, m, skip)
 	if len(m.Triangles)-f.Skipped < 2 {
 		return f, ctx.Err()
 	}
-	t := newTree(m, skip)
+	t := newTree(ctx, m, skip)
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
@@ -88,10 +88,13 @@ func Find(ctx context.Context, m *mesh.Mesh, most int) (*Found, error) {
 	return f, nil
 }
 
-func degenerate(m *mesh.Mesh, skip []bool) (n int) {
+func degenerate(ctx context.Context, m *mesh.Mesh, skip []bool) (n int) {
 	const block = 1 << 13
 	counts := make([]int, (len(skip)+block-1)/block)
 	mesh.Parallel(len(counts), func(k int) {
+		if ctx.Err() != nil {
+			return
+		}
 		for i := k * block; i < min(len(skip), (k+1)*block); i++ {
 			t := corners(m, int32(i))
 			if facing(&t).sign == 0 {

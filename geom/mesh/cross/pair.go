@@ -51,6 +51,10 @@ func side(of, p *tri, known int) shape {
 // points in the same order; 0 where they do not. Neither may be degenerate.
 func meet(p, q *tri, shared int) Kind {
 	switch shared {
+	case 0:
+		if parted(p, q) {
+			return 0
+		}
 	case 3:
 		return Over
 	case 2:
@@ -58,7 +62,7 @@ func meet(p, q *tri, shared int) Kind {
 	case 1:
 		// they meet beyond the corner, if at all, where the edge opposite to it of one meets the other:
 		// what they have in common is convex and a ray from the corner leaves one of the two first
-		if apart(p[1], p[2], q) && apart(q[1], q[2], p) {
+		if apart(p[1], p[2], q) && apart(q[1], q[2], p) || fanned(p, q) {
 			return 0
 		}
 	}
@@ -93,6 +97,38 @@ func apart(a, b geom.Vec3, t *tri) bool {
 	return max(a.X, b.X) < min(t[0].X, t[1].X, t[2].X) || min(a.X, b.X) > max(t[0].X, t[1].X, t[2].X) ||
 		max(a.Y, b.Y) < min(t[0].Y, t[1].Y, t[2].Y) || min(a.Y, b.Y) > max(t[0].Y, t[1].Y, t[2].Y) ||
 		max(a.Z, b.Z) < min(t[0].Z, t[1].Z, t[2].Z) || min(a.Z, b.Z) > max(t[0].Z, t[1].Z, t[2].Z)
+}
+
+// parted reports whether an edge of p, seen as in fanned, has all of q strictly on its outer side.
+func parted(p, q *tri) bool {
+	v := facing(p)
+	for i := range 3 {
+		a, b := p[i], p[(i+1)%3]
+		if v.orient(a, b, q[0])*v.sign < 0 && v.orient(a, b, q[1])*v.sign < 0 && v.orient(a, b, q[2])*v.sign < 0 {
+			return true
+		}
+	}
+	return false
+}
+
+// fanned reports whether a line through the shared corner, along an edge of one of two triangles, parts
+// them as they are seen along an axis from which the first is not edge-on: one on one side of it or on
+// it, the other but for the corner strictly on the other. Then they have only the corner in common. It
+// settles most neighbours in flat faces, which the planes do not.
+func fanned(p, q *tri) bool {
+	v := facing(p)
+	o := p[0]
+	p1q1, p1q2 := v.orient(o, p[1], q[1])*v.sign, v.orient(o, p[1], q[2])*v.sign
+	if p1q1 < 0 && p1q2 < 0 {
+		return true
+	}
+	p2q1, p2q2 := v.orient(o, p[2], q[1])*v.sign, v.orient(o, p[2], q[2])*v.sign
+	if p2q1 > 0 && p2q2 > 0 {
+		return true
+	}
+	// of q's edges: orient(o, q, p) is −orient(o, p, q)
+	s := v.orient(o, q[1], q[2]) * v.sign
+	return s > 0 && (p1q1 > 0 && p2q1 > 0 || p1q2 < 0 && p2q2 < 0) || s < 0 && (p1q1 < 0 && p2q1 < 0 || p1q2 > 0 && p2q2 > 0)
 }
 
 // acrossEdge judges triangles on one edge: they meet beyond it only where they lie in one plane with

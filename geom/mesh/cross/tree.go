@@ -1,6 +1,7 @@
 package cross
 
 import (
+	"context"
 	"math"
 
 	"barwise/geom"
@@ -49,12 +50,19 @@ type tree struct {
 	levels [][]box
 }
 
-func newTree(m *mesh.Mesh, skip []bool) *tree {
-	t := &tree{order: curve(m, skip)}
+// newTree returns what is no tree where ctx has ended.
+func newTree(ctx context.Context, m *mesh.Mesh, skip []bool) *tree {
+	t := &tree{order: curve(ctx, m, skip)}
+	if ctx.Err() != nil {
+		return nil
+	}
 	t.boxes = make([]box, len(t.order))
 	leaves := make([]box, (len(t.order)+leafSize-1)/leafSize)
 	const block = 512
 	mesh.Parallel((len(leaves)+block-1)/block, func(k int) {
+		if ctx.Err() != nil {
+			return
+		}
 		for i := k * block; i < min(len(leaves), (k+1)*block); i++ {
 			leaves[i] = nothing()
 			for j := i * leafSize; j < min(len(t.order), (i+1)*leafSize); j++ {
@@ -87,7 +95,7 @@ func boxOf(m *mesh.Mesh, i int32) box {
 }
 
 // curve sorts the triangles that are not skipped along a Morton curve of 2¹⁰ cells a side.
-func curve(m *mesh.Mesh, skip []bool) []int32 {
+func curve(ctx context.Context, m *mesh.Mesh, skip []bool) []int32 {
 	b := m.Box()
 	size := b.Size()
 	scale := 1023 / max(size.X, size.Y, size.Z, math.SmallestNonzeroFloat64)
@@ -97,6 +105,9 @@ func curve(m *mesh.Mesh, skip []bool) []int32 {
 	keys := make([]uint64, len(m.Triangles))
 	const block = 1 << 13
 	mesh.Parallel((len(keys)+block-1)/block, func(k int) {
+		if ctx.Err() != nil {
+			return
+		}
 		for i := k * block; i < min(len(keys), (k+1)*block); i++ {
 			p, q, r := m.Corners(i)
 			c := geom.Vec3{X: (p.X + q.X + r.X) / 3, Y: (p.Y + q.Y + r.Y) / 3, Z: (p.Z + q.Z + r.Z) / 3}.Sub(b.Min).Mul(scale)
@@ -109,7 +120,7 @@ func curve(m *mesh.Mesh, skip []bool) []int32 {
 			kept = append(kept, k)
 		}
 	}
-	kept = radix(kept)
+	kept = radix(ctx, kept)
 	order := make([]int32, len(kept))
 	for i, k := range kept {
 		order[i] = int32(uint32(k))
@@ -127,9 +138,9 @@ func spread(x float64) uint32 {
 }
 
 // radix sorts by the high halves; equal ones keep their order.
-func radix(keys []uint64) []uint64 {
+func radix(ctx context.Context, keys []uint64) []uint64 {
 	other := make([]uint64, len(keys))
-	for shift := 32; shift < 62; shift += 10 {
+	for shift := 32; shift < 62 && ctx.Err() == nil; shift += 10 {
 		var start [1025]int
 		for _, k := range keys {
 			start[k>>shift&1023+1]++
