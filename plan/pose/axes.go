@@ -12,9 +12,10 @@ import (
 type axis struct {
 	v    geom.Vec3
 	kind string
+	rank int // 0: it shows in the surface; 1: the file's; 2: computed
 }
 
-// The kinds of axes, best liked first.
+// The kinds of axes.
 const (
 	ownAxes  = "the model's axes"
 	facesOf  = "the model's faces and bores"
@@ -40,36 +41,37 @@ func spread(n int) []geom.Vec3 {
 // two of them.
 func (b *body) axes(s *samples) []axis {
 	var out []axis
-	add := func(v geom.Vec3, kind string) {
-		for _, a := range out {
+	add := func(v geom.Vec3, kind string, rank int) {
+		for i := range out {
 			// within 0.2° it is the same one
-			if v.Cross(a.v).Len() < 0.0035 {
+			if v.Cross(out[i].v).Len() < 0.0035 {
+				out[i].rank = min(out[i].rank, rank)
 				return
 			}
 		}
 		if len(out) < mostAxes {
-			out = append(out, axis{v, kind})
+			out = append(out, axis{v, kind, rank})
 		}
 	}
 	for _, v := range [...]geom.Vec3{{X: 1}, {Y: 1}, {Z: 1}} {
-		add(b.turn.to(v), ownAxes)
+		add(b.turn.to(v), ownAxes, 1)
 	}
 	faces := append(s.faces(), s.bores()...)
 	slices.SortStableFunc(faces, func(a, b weighed) int { return cmp.Compare(b.w, a.w) })
 	faces = faces[:min(len(faces), 8)]
 	for _, f := range faces {
-		add(f.v, facesOf)
+		add(f.v, facesOf, 0)
 	}
 	for i, f := range faces {
 		for _, g := range faces[:i] {
 			if c := f.v.Cross(g.v); c.Len() > 0.02 {
-				add(c.Unit(), facesOf)
+				add(c.Unit(), facesOf, 0)
 			}
 		}
 	}
 	if vs, ok := s.principal(); ok {
 		for _, v := range vs {
-			add(v, massOf)
+			add(v, massOf, 2)
 		}
 	}
 	return out

@@ -2,7 +2,6 @@ package pose
 
 import (
 	"context"
-	"fmt"
 	"math"
 	"os"
 	"path/filepath"
@@ -94,28 +93,7 @@ func BenchmarkSearchDragon(b *testing.B) {
 			b.Fatal(err)
 		}
 		for _, c := range append(f.Best, f.Compare...) {
-			show("", c)
-		}
-	}
-}
-
-func TestNoise(t *testing.T) {
-	m := dragon(t)
-	p, _ := Params{}.checked()
-	b, _ := newBody(m)
-	s := &search{ctx: context.Background(), p: &p, b: b}
-	if err := s.prepare(); err != nil {
-		t.Fatal(err)
-	}
-	for _, r := range []*ruler{s.quick.with(Set{Sides: Even(4)}, "square"), s.near.with(Set{Sides: Even(4)}, "square"), s.last.with(Set{Sides: Even(4)}, "square")} {
-		w := r.newBench()
-		t0 := frame{geom.Vec3{X: 1}, geom.Vec3{Y: 1}, geom.Vec3{Z: 1}}.by(0, 90)
-		for ax := range 3 {
-			for k := range 21 {
-				q := r.judge(w, t0.by(ax, float64(k-10)*0.2))
-				fmt.Printf("%.2f(%.2f) ", DefaultWeights.Cost(q, false), 100*q.Missed/q.Area)
-			}
-			fmt.Println()
+			b.Logf("%d sides, end %v: %.2f points, %.1f %% missed along (%.3f, %.3f, %.3f) turned %.1f", len(c.Sides), c.End, c.Cost, 100*c.MissedShare(), c.Dir.X, c.Dir.Y, c.Dir.Z, c.TurnDeg)
 		}
 	}
 }

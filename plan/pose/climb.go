@@ -149,7 +149,7 @@ func (c *climber) settle(s start) (start, [3]float64) {
 const snapDeg = 5
 
 // snap puts the pose square with the model's own axes where that costs no more than Margin above it: all
-// of it, or the axis alone, or a side alone.
+// of it, or the axis alone, or a side alone; axes that show in the surface before those of the file.
 func (c *climber) snap(s start, own []axis) (start, string) {
 	if c.fixed {
 		return s, ""
@@ -159,7 +159,6 @@ func (c *climber) snap(s start, own []axis) (start, string) {
 		rank int
 		on   string
 	}
-	kinds := map[string]int{ownAxes: 0, facesOf: 1, massOf: 2}
 	var tries []try
 	add := func(t turned, rank int, on string) {
 		if angle(s.t, t) <= snapDeg {
@@ -172,27 +171,27 @@ func (c *climber) snap(s start, own []axis) (start, string) {
 			if !ok {
 				continue
 			}
-			add(t, 10+kinds[a.kind], "lies along "+a.kind)
+			add(t, 10+a.rank, "lies along "+a.kind)
 			for _, b := range own {
 				if math.Abs(a.v.Dot(b.v)) > 0.02 {
 					continue
 				}
 				if u, ok := c.face(t, b.v); ok {
-					add(u, kinds[a.kind]+kinds[b.kind], "square with "+worse(a, b, kinds))
+					add(u, a.rank+b.rank, "square with "+worse(a, b))
 				}
 			}
 		}
 		for _, d := range c.r.set.Sides {
 			for _, b := range own {
 				if t, ok := s.t.align(s.t.side(d).z, b.v); ok {
-					add(t, 20+kinds[b.kind], "a side faces "+b.kind)
+					add(t, 20+b.rank, "a side faces "+b.kind)
 				}
 			}
 		}
 	} else {
 		for _, b := range own {
 			if u, ok := c.face(s.t, b.v); ok {
-				add(u, kinds[b.kind], "a side faces "+b.kind)
+				add(u, b.rank, "a side faces "+b.kind)
 			}
 		}
 	}
@@ -212,8 +211,9 @@ func (c *climber) snap(s start, own []axis) (start, string) {
 	return out, on
 }
 
-func worse(a, b axis, kinds map[string]int) string {
-	if kinds[a.kind] < kinds[b.kind] {
+// worse is the kind of the less telling of two axes.
+func worse(a, b axis) string {
+	if a.rank < b.rank || a.rank == b.rank && a.kind == ownAxes {
 		return b.kind
 	}
 	return a.kind

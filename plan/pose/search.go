@@ -13,7 +13,7 @@ import (
 
 const (
 	climbSamples, climbPixels = 5000, 152
-	finalSamples, finalPixels = 16000, 288
+	finalSamples, finalPixels = 16000, 448
 	climbFace                 = 0.0087 // 0.5°
 	distinctDeg               = 8
 	triedNear                 = 10 // starts judged in full, of which the best are followed
@@ -38,7 +38,7 @@ func Search(ctx context.Context, m *mesh.Mesh, p Params) (*Found, error) {
 		return nil, err
 	}
 	s := &search{ctx: ctx, p: &p, b: b}
-	if err := s.prepare(); err != nil {
+	if err := s.prepare(b.axes); err != nil {
 		return nil, err
 	}
 	return s.run()
@@ -79,14 +79,15 @@ func (r ruler) with(set Set, shape bar.Shape) *ruler {
 	return &r
 }
 
-func (s *search) prepare() error {
+// prepare takes the first look; axes finds the model's own.
+func (s *search) prepare(axes func(*samples) []axis) error {
 	first, err := s.ruler(lookSamples, lookPixels, lookFace)
 	if err != nil {
 		return err
 	}
-	s.own = s.b.axes(first.smp)
+	s.own = axes(first.smp)
 	if s.p.Dir != nil {
-		s.own = append([]axis{{s.b.turn.to(s.p.Dir.Unit()), ""}}, s.own...)
+		s.own = append([]axis{{s.b.turn.to(s.p.Dir.Unit()), "", 2}}, s.own...)
 	}
 	if s.first, err = first.look(s.ctx, s.own); err != nil {
 		return err
@@ -134,7 +135,7 @@ func (s *search) run() (*Found, error) {
 			compared[i] = tasks[0]
 			continue
 		}
-		compared[i] = &task{set: set, most: 1}
+		compared[i] = &task{set: set, most: 2}
 		tasks = append(tasks, compared[i])
 	}
 	for _, t := range tasks {
