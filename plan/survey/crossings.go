@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"fmt"
+	"math"
 	"slices"
 
 	"barwise/finding"
@@ -104,6 +105,7 @@ func (r *Report) spots(m *mesh.Mesh, shells [2]int, list []cross.Pair) {
 
 // meets puts the crossings into words.
 func (r *Report) meets() {
+	r.copies()
 	atLeast := ""
 	if r.Cross.Full {
 		atLeast = "at least "
@@ -129,6 +131,26 @@ func (r *Report) meets() {
 		}
 	}
 }
+
+// copies warns of shells that are nearly another one that they meet: as large and in the same place.
+func (r *Report) copies() {
+	seen := map[[2]int]bool{}
+	for i := range r.Crossings {
+		k := r.Crossings[i].Shells
+		a, b := &r.Health.Shells[k[0]], &r.Health.Shells[k[1]]
+		near := nearly * a.Box.Size().Len()
+		if k[0] == k[1] || seen[k] || math.Abs(a.Area-b.Area) > nearly*a.Area ||
+			a.Box.Min.Sub(b.Box.Min).Len() > near || a.Box.Max.Sub(b.Box.Max).Len() > near {
+			continue
+		}
+		seen[k] = true
+		r.add("mesh-copy", finding.Warning, "near "+place(b.Box.Centre()), fmt.Sprintf("shell %d is nearly a copy of shell %d", k[1]+1, k[0]+1),
+			"delete one of them: the outermost of both is cut")
+	}
+}
+
+// nearly is how far, in parts of its size, a shell may be off another one and count as a copy of it.
+const nearly = 0.01
 
 // names names the shells of a crossing as the report counts them, from 1.
 func (c *Crossing) names() string {

@@ -232,7 +232,20 @@ func TestPieces(t *testing.T) {
 	}
 }
 
-// keepRing is a square ring 20 wide with a hole 10 wide, of four overlapping bars.
+// A second surface nearly where the first one is, bowed a little.
+func TestNearlyACopy(t *testing.T) {
+	bowed := ball(10, 24).Map(func(p geom.Vec3) geom.Vec3 { return v(p.X, p.Y, p.Z+0.02*math.Cos(p.X)) })
+	r := look(t, mesh.Join(ball(10, 24), bowed), mesh.Info{}, Params{UnitMM: 1})
+	if c := codes(r); c["mesh-copy"] != finding.Warning || len(r.Crossings) == 0 || r.Crossings[0].Kind != CrossOverlap {
+		t.Errorf("%v", r.Findings)
+	}
+	r = look(t, mesh.Join(ball(10, 24), ball(9, 24).Map(func(p geom.Vec3) geom.Vec3 { return v(p.X+2, p.Y, p.Z) })), mesh.Info{}, Params{UnitMM: 1})
+	if _, ok := codes(r)["mesh-copy"]; ok {
+		t.Errorf("%v", r.Findings)
+	}
+}
+
+// keepRing is a square ring 20 wide with a hole 10 wide, of four bars that meet at 45°.
 func keepRing() *mesh.Mesh {
 	b := mesh.NewBuilder(0)
 	outer := [4]geom.Vec3{v(-10, -10, 0), v(10, -10, 0), v(10, 10, 0), v(-10, 10, 0)}

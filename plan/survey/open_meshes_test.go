@@ -224,3 +224,21 @@ func TestWholeCollection(t *testing.T) {
 		t.Logf("%-28s %7d triangles, %v", filepath.Base(path), r.Health.Triangles, codes(r))
 	}
 }
+
+// BenchmarkLook is the whole look at the dragon, most of it the search for crossings.
+func BenchmarkLook(b *testing.B) {
+	dir := os.Getenv("BARWISE_MESHES")
+	if dir == "" {
+		b.Skip("BARWISE_MESHES is not set")
+	}
+	m, info, err := Open(context.Background(), filepath.Join(dir, "dragon.ply"), mesh.Limits{})
+	if err != nil {
+		b.Fatal(err)
+	}
+	for b.Loop() {
+		if _, err := Look(context.Background(), m, info, Params{}); err != nil {
+			b.Fatal(err)
+		}
+	}
+	b.ReportMetric(float64(b.N)*float64(len(m.Triangles))/b.Elapsed().Seconds()/1e6, "Mtri/s")
+}

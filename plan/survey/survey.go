@@ -114,11 +114,11 @@ func (r *Report) settle(info mesh.Info, p Params) {
 	others := ""
 	for _, o := range units {
 		if o != u {
-			others += fmt.Sprintf(", as %s %.4g mm", o.name, largest*o.mm)
+			others += fmt.Sprintf(", as %s %s mm", o.name, three(largest*o.mm))
 		}
 	}
-	r.Guess = fmt.Sprintf("%s carries no unit; taken as %s by its size of %s, which makes its largest measure %.4g mm (it would be%s)",
-		or(info.Format, "the file"), u.name, size(s, 1), largest*u.mm, others[1:])
+	r.Guess = fmt.Sprintf("%s carries no unit; taken as %s by its size of %s, which makes its largest measure %s mm (it would be%s)",
+		or(info.Format, "the file"), u.name, size(s, 1), three(largest*u.mm), others[1:])
 	r.add("mesh-unit", finding.Note, "", r.Guess, "state the model's unit in the job, or the size it is to have")
 }
 
