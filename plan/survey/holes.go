@@ -94,7 +94,7 @@ func (r *Report) kind(m *mesh.Mesh, l *mesh.Loop, h *Hole) HoleKind {
 // base reports whether the hole is nearly flat, large, and the model has nothing beyond it.
 func (r *Report) base(m *mesh.Mesh, h *Hole) bool {
 	s, n := r.Health.Box.Size(), h.Normal
-	outline := math.Abs(n.X)*s.Y*s.Z + math.Abs(n.Y)*s.Z*s.X + math.Abs(n.Z)*s.X*s.Y
+	outline := float64(math.Abs(n.X)*s.Y*s.Z) + float64(math.Abs(n.Y)*s.Z*s.X) + float64(math.Abs(n.Z)*s.X*s.Y)
 	if h.Area < baseShare*outline || h.Flat > nearlyRatio*h.Along {
 		return false
 	}
@@ -104,7 +104,7 @@ func (r *Report) base(m *mesh.Mesh, h *Hole) bool {
 			utmost = max(utmost, m.Vertices[v].Dot(n))
 		}
 	}
-	return utmost*r.UnitMM-h.At.Dot(n) <= baseOff*s.Len()
+	return float64(utmost*r.UnitMM)-h.At.Dot(n) <= baseOff*s.Len()
 }
 
 // text says how large a hole is and what it looks like.
