@@ -9,7 +9,7 @@ import (
 )
 
 // trust is how many times the height that the kinks speak for an edge's curve may rise.
-const trust = 2
+const trust = 3
 
 // curve is the cubic that stands for one edge: through both vertices, with the derivatives there. On a
 // circle it is right to the sixth power of the angle.
@@ -132,27 +132,16 @@ func (s *surface) bowCrease(c *curve, a, b int32, e geom.Vec3) {
 	}
 }
 
-// speaks is the height over half-edge h that the kinks around its two triangles speak for. Where a triangle
-// has an edge whose kink says nothing, a crease or one with four corners on a circle, its greatest curvature
-// counts.
+// speaks is the height over half-edge h that the kinks around its two triangles speak for: as if the edge ran
+// along their greatest curvature.
 func (s *surface) speaks(h int32) float64 {
-	most := 0.0
+	curve := 0.0
 	for _, i := range []int32{h, s.E.Mate[h]} {
-		most = max(most, math.Abs(s.q[i]))
-		mute, curve := false, 0.0
 		for t := i - i%3; t < i-i%3+3; t++ {
-			known := false
-			if !s.Crease[t] {
-				_, known = s.share(t)
-			}
-			mute = mute || !known
 			curve = max(curve, math.Abs(s.q[t])/s.length2(t))
 		}
-		if mute {
-			most = max(most, curve*s.length2(h))
-		}
 	}
-	return most / 8
+	return curve * s.length2(h) / 8
 }
 
 // length2 is the square of the length of h.

@@ -164,23 +164,18 @@ func (g *Gauge) tilt(h int32) float64 {
 	case g.join[o] && !g.join[h]:
 		return kink
 	}
-	share, _ := g.share(h)
-	return kink * share
+	return kink * g.share(h)
 }
 
 // share is the part of the kink at h that falls to its triangle, as the distances of the two circumcentres
-// from the edge. It is not known, and half, where the four corners are nearly on one circle: then
-// the smooth surface may curve and the kink be nothing all the same.
-func (g *Gauge) share(h int32) (part float64, known bool) {
+// from the edge. It is half across the diagonal of a rectangle, over which nothing tilts, and, for want of
+// better, where the four corners are nearly on one circle: then the surface may curve without a kink.
+func (g *Gauge) share(h int32) float64 {
 	a, b := g.cot(h), g.cot(g.E.Mate[h])
-	sum, most := a+b, max(math.Abs(a), math.Abs(b))
-	if most < 0.05 {
-		return 0.5, true // right angles: the edge is the diagonal of a rectangle, across which nothing tilts
+	if sum, most := a+b, max(math.Abs(a), math.Abs(b)); most >= 0.05 && sum >= 0.1*most {
+		return a / sum
 	}
-	if sum < 0.1*most {
-		return 0.5, false
-	}
-	return a / sum, true
+	return 0.5
 }
 
 // cot is the cotangent of the angle opposite to h: twice the distance of the circumcentre from the

@@ -13,6 +13,7 @@ type sectors struct {
 	of     []int32 // per half-edge: the sector of the corner it starts from
 	normal []geom.Vec3
 	open   []bool // creases part it, so that it does not run all the way round
+	held   []bool // it has the normal of a flat
 	tan    []geom.Vec3
 	turned []bool // tan[v] is set
 }
@@ -36,6 +37,7 @@ func (g *Gauge) corners() *sectors {
 		}
 	}
 	s.level(g)
+	s.settle(g)
 	return s
 }
 
@@ -88,7 +90,8 @@ func (g *Gauge) sector(s *sectors, h int32) {
 			break
 		}
 	}
-	if flats != (geom.Vec3{}) && !parted {
+	held := flats != (geom.Vec3{}) && !parted
+	if held {
 		sum = flats
 	}
 	sum = sum.Unit()
@@ -97,6 +100,7 @@ func (g *Gauge) sector(s *sectors, h int32) {
 	}
 	s.normal = append(s.normal, sum)
 	s.open = append(s.open, open)
+	s.held = append(s.held, held)
 }
 
 // across turns the normal of an open sector square to the creases that bound it.
@@ -150,7 +154,7 @@ func (s *sectors) level(g *Gauge) {
 		if s.open[j] {
 			i, j, from, e = j, i, to, e.Mul(-1)
 		}
-		if !s.turned[from] {
+		if !s.turned[from] || s.held[i] {
 			continue
 		}
 		w := 1 / e.Dot(e)

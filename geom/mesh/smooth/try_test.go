@@ -4,29 +4,42 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"testing"
 )
 
-func TestWhere(t *testing.T) {
-	m := cylinder(10, 30, 64)
-	g, _ := Look(context.Background(), m, nil, 40)
-	s, _ := g.raise(context.Background())
-	for i, c := range s.curves {
-		a, b := g.E.Ends(c.h)
-		e := g.M.Vertices[b].Sub(g.M.Vertices[a])
-		if i < 5 || i > 60 && i < 66 || (c.rise == 0) != (e.X == 0 && e.Y == 0) && !g.Crease[c.h] && e.Z != 0 {
-			fmt.Println(i, a, b, c.rise, "crease", g.Crease[c.h], "speaks", s.speaks(c.h), "q", g.q[c.h], "l", e.Len())
+func TestNoise(t *testing.T) {
+	for _, a := range []float64{0.001, 0.005, 0.02, 0.1} {
+		r := rand.New(rand.NewPCG(1, 2))
+		m := icosphere(20, 4)
+		for i, p := range m.Vertices {
+			m.Vertices[i] = p.Mul(1 + a*(2*r.Float64()-1)/20)
 		}
-	}
-	w := s.wants(Params{Chord: 0.0015, KinkDeg: 0.3, Most: 1e7, CreaseDeg: 40})
-	r, _ := w.make(context.Background())
-	g2, _ := Look(context.Background(), r.Mesh, nil, 40)
-	n := 0
-	for h, k := range g2.Kink {
-		if math.Abs(float64(k))*180/math.Pi > 1 && n < 20 {
-			n++
-			f := r.From[h/3]
-			fmt.Println(h, k*180/math.Pi, f, g.M.Triangles[f], w.shape(f), w.want[f], g.M.Triangles[r.From[g2.E.Mate[h]/3]])
+		rms := func(p *[]float64) (r, m float64) {
+			for _, x := range *p {
+				r += x * x
+				m = max(m, math.Abs(x))
+			}
+			return math.Sqrt(r / float64(len(*p))), m
 		}
+		res, err := Refine(context.Background(), m, Params{Chord: 0.0005})
+		if err != nil {
+			t.Fatal(err)
+		}
+		// before, sampled at the same places
+		var before, after []float64
+		g, _ := Look(context.Background(), m, nil, 40)
+		for i := range res.Mesh.Triangles {
+			x, y, z := res.Mesh.Corners(i)
+			p := x.Add(y).Add(z).Mul(1.0 / 3)
+			after = append(after, p.Len()-20)
+			x, _, _ = m.Corners(int(res.From[i]))
+			n := g.Normal[res.From[i]]
+			q := p.Mul(x.Dot(n) / p.Dot(n))
+			before = append(before, q.Len()-20)
+		}
+		r1, m1 := rms(&before)
+		r2, m2 := rms(&after)
+		fmt.Printf("noise ±%.1f µm: rms %.3f -> %.3f max %.3f -> %.3f µm kink %.3f -> %.3f capped %d\n", a*1000, r1*1000, r2*1000, m1*1000, m2*1000, res.Before.KinkDeg, res.After.KinkDeg, res.Capped)
 	}
 }

@@ -173,6 +173,11 @@ func (w *wants) fit() (short bool) {
 	if w.pieces() <= int64(w.p.Most) {
 		return false
 	}
+	if len(w.want) >= w.p.Most {
+		w.scale = 0
+		w.pieces()
+		return true
+	}
 	lo, hi := 0.0, 1.0 // at scale 0 nothing is cut
 	for range 24 {
 		w.scale = (lo + hi) / 2
