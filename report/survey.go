@@ -119,7 +119,8 @@ type Facets struct {
 	KinkDeg    Percentiles `json:"kink_deg"`
 	ChordLimit float64     `json:"chord_limit_um"` // above it, or above the next, a facet shows
 	KinkLimit  float64     `json:"kink_limit_deg"`
-	CuspUM     float64     `json:"cusp_um"` // the finish asked for
+	WidthLimit float64     `json:"width_limit_mm,omitempty"` // narrower than this it is lost among cusps
+	CuspUM     float64     `json:"cusp_um"`                  // the finish asked for
 	Shine      string      `json:"shine,omitempty"`
 	CreaseDeg  float64     `json:"crease_deg"` // edges sharper than this are meant to be edges
 	Triangles  int         `json:"triangles"`

@@ -69,7 +69,7 @@ func fullPage(t *testing.T) *SurveyPage {
 	loop := []geom.Vec3{{X: -2, Y: 40, Z: 9}, {X: 2, Y: 40, Z: 9}, {X: 0, Y: 44, Z: 9}}
 	return &SurveyPage{Survey: s, Lie: &lie, Piece: pics[0], ByGiven: pics[1], ByPose: pics[1:], Maps: SurveyMaps{
 		Sound: paint(SoundScale(), s.HoleOutlines([][]geom.Vec3{loop}), s.CrossingMarks()), Reach: paint(ReachScale(lie.Sides, true, "undercut"), nil, s.LeftMarks()),
-		Left: paint(LeftScale(0.05), nil, s.LeftMarks()), Facets: paint(FacetScale(1), nil, nil), Before: paint(Measured("angle", 0, 1, "over"), nil, nil),
+		Left: paint(LeftScale(0.05), nil, s.LeftMarks()), Facets: paint(FacetScale(), nil, nil), Before: paint(Measured("angle", 0, 1, "over"), nil, nil),
 		Thickness: paint(ThicknessScale(0.3), nil, s.ThinMarks())}}
 }
 
@@ -151,7 +151,7 @@ func unlike(v reflect.Value, path string, next *int, want map[string]string) {
 }
 
 // Numbers that the page says in other words: a pose's direction and turn are in its Words.
-var notShown = regexp.MustCompile(`\.(Score|Dir|Chosen|UnitMM|Severity)$|\.(Given|Best|Compare)\.TurnDeg$|Before\.(ChordLimit|KinkLimit|CuspUM|CreaseDeg)$|Compare\.Dir`)
+var notShown = regexp.MustCompile(`\.(Score|Dir|Chosen|UnitMM|Severity)$|\.(Given|Best|Compare)\.TurnDeg$|Before\.(ChordLimit|KinkLimit|WidthLimit|CuspUM|CreaseDeg)$|Compare\.Dir`)
 
 func TestPageShowsEveryNumber(t *testing.T) {
 	s := readSurvey(t)

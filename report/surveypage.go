@@ -152,7 +152,7 @@ func (p *SurveyPage) Pictures() []Picture {
 		m             *Map
 	}{{"surface.png", "Where the surface is open, crosses itself or was mended.", p.Maps.Sound},
 		{"reach.png", "Which side reaches what.", p.Maps.Reach}, {"left.png", "How high stock stays on the surface.", p.Maps.Left},
-		{"facets.png", "Angle between neighbouring facets.", p.Maps.Facets}, {"facets-before.png", "Angle between neighbouring facets before refining.", p.Maps.Before},
+		{"facets.png", "How much facets stand out.", p.Maps.Facets}, {"facets-before.png", "How much facets stood out before refining.", p.Maps.Before},
 		{"thickness.png", "Thickness of the model.", p.Maps.Thickness}} {
 		if q.m != nil {
 			out = append(out, Picture{q.name, q.caption, q.m.Whole()})
@@ -235,9 +235,9 @@ func LeftScale(limit float64) Scale {
 	return Against("Height of the stock that stays", limit, false, "mm", 4)
 }
 
-// FacetScale is the scale for the angle between neighbouring facets, degrees, against the least that shows.
-func FacetScale(limit float64) Scale {
-	return Against("Angle between neighbouring facets", limit, false, "°", 2)
+// FacetScale is the scale for how much facets stand out, in parts of what shows.
+func FacetScale() Scale {
+	return Against("How much facets stand out: they show from 1 on", 1, false, "", 2)
 }
 
 // ThicknessScale is the scale for thickness, mm, against the least that the material bears.

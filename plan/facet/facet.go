@@ -33,6 +33,7 @@ type Params struct {
 	Tolerance float64 // mm, how far the surface may be off; 0: none asked
 	CreaseDeg float64 // a kink above this is meant; 0: smooth.DefaultCreaseDeg
 	Shiny     bool    // the material shines, or will be polished
+	Stepover  float64 // mm between the passes that finish it: what is narrower than two of them is lost among their cusps, unless it is Shiny; 0: not known
 	KinkDeg   float64 // the kink that shows; 0: by Shiny
 }
 
@@ -50,6 +51,7 @@ type Result struct {
 	Kink  []float32 `json:"-"` // per triangle: greatest kink to a neighbour, degrees; creases apart
 	Chord []float32 `json:"-"` // per triangle: estimated distance from the smooth surface it stands for, mm
 	Shows []bool    `json:"-"` // per triangle: its facet will show
+	Stand []float32 `json:"-"` // per triangle: how much it stands out; above 1 it shows
 
 	Triangles int     `json:"triangles"`
 	AreaMM2   float64 `json:"area_mm2"`
@@ -69,6 +71,8 @@ type Result struct {
 	KinkAt  geom.Vec3 `json:"kink_at"` // middle of the edge of the greatest kink
 	ChordAt geom.Vec3 `json:"chord_at"`
 
+	stepover float64 // mm, of passes whose cusps hide facets; 0: none do
+
 	Verdict  string            `json:"verdict"`
 	Findings []finding.Finding `json:"findings"`
 }
@@ -87,8 +91,11 @@ func Measure(ctx context.Context, m *mesh.Mesh, p Params) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
-	r := &Result{Triangles: p.Triangles, Kink: make([]float32, p.Triangles), Chord: g.Chord, Shows: make([]bool, p.Triangles),
+	r := &Result{Triangles: p.Triangles, Kink: make([]float32, p.Triangles), Chord: g.Chord, Shows: make([]bool, p.Triangles), Stand: make([]float32, p.Triangles), stepover: p.Stepover,
 		KinkLimit: p.KinkDeg, ChordAsk: least(p.Cusp, p.Tolerance)}
+	if p.Shiny {
+		r.stepover = 0
+	}
 	r.kinks(g)
 	r.weigh(part, p)
 	r.KinkDeg = spread(r.Kink, part, r.AreaMM2)
@@ -110,7 +117,7 @@ func (p Params) or(n int) (Params, error) {
 			p.KinkDeg = ShinyKinkDeg
 		}
 	}
-	if !(p.Cusp >= 0 && p.Tolerance >= 0 && p.CreaseDeg > 0 && p.KinkDeg > 0) || p.Triangles < 0 {
+	if !(p.Stepover >= 0 && p.Cusp >= 0 && p.Tolerance >= 0 && p.CreaseDeg > 0 && p.KinkDeg > 0) || p.Triangles < 0 {
 		return p, finding.Bad("facet-params", "facets",
 			fmt.Sprintf("cusp %g mm, tolerance %g mm, crease %g°, kink %g°", p.Cusp, p.Tolerance, p.CreaseDeg, p.KinkDeg),
 			"give lengths that are not negative and angles above 0")
@@ -152,8 +159,13 @@ func (r *Result) weigh(m *mesh.Mesh, p Params) {
 		area := b.Sub(a).Cross(c.Sub(a)).Len() / 2
 		k, e := float64(r.Kink[t]), float64(r.Chord[t])
 		r.AreaMM2 += area
-		byKink := k > p.KinkDeg && e > LeastChord
+		stand := r.stands(k, e)
+		byKink := stand > 1
 		byChord := r.ChordAsk > 0 && e > r.ChordAsk
+		if r.ChordAsk > 0 {
+			stand = max(stand, e/r.ChordAsk)
+		}
+		r.Stand[t] = float32(stand)
 		if byKink {
 			kink += area
 		}
@@ -186,11 +198,26 @@ func (r *Result) weigh(m *mesh.Mesh, p Params) {
 	}
 }
 
+// stands is by how much a facet of kink k and chord error e stands out by its kink: the least of kink,
+// chord error and width, each in parts of what shows. The width of a facet across its bend is w = 8·e/Δ,
+// for e = w·Δ/8; one narrower than two passes is cut by one or two of them, and cannot be told from their
+// cusps (estimate, no source).
+func (r *Result) stands(k, e float64) float64 {
+	s := min(k/r.KinkLimit, e/LeastChord)
+	if r.stepover > 0 && k > 0 {
+		s = min(s, 8*e/(k*math.Pi/180)/(2*r.stepover))
+	}
+	return s
+}
+
 // times is how many triangles are wanted in the place of one of kink k and chord error e.
 func (r *Result) times(k, e float64) float64 {
-	k /= r.KinkLimit
-	// a kink need not be mended below the chord error that shows
-	f := min(k*k, e/LeastChord)
+	// kink and width go with the root of the number, the chord error with the number
+	f := min(k*k/(r.KinkLimit*r.KinkLimit), e/LeastChord)
+	if r.stepover > 0 && k > 0 {
+		w := 8 * e / (k * math.Pi / 180) / (2 * r.stepover)
+		f = min(f, w*w)
+	}
 	if r.ChordAsk > 0 {
 		f = max(f, e/r.ChordAsk)
 	}

@@ -56,8 +56,8 @@ func (r *Result) judge(p Params) {
 	r.Verdict = r.words()
 	if r.KinkShare > 0 {
 		r.add("facet-shows", finding.Warning, place(r.KinkAt),
-			fmt.Sprintf("facets will show on %s of the surface: neighbours meet at up to %.2g°, %.2g° shows on %s material (estimate)",
-				percent(r.KinkShare), r.KinkDeg.Most, r.KinkLimit, sheen(p)), r.hint())
+			fmt.Sprintf("facets will show on %s of the surface: neighbours meet at up to %.2g°, %.2g° shows on %s material%s (estimate)",
+				percent(r.KinkShare), r.KinkDeg.Most, r.KinkLimit, sheen(p), r.among()), r.hint())
 	}
 	switch {
 	case r.OverShare > 0:
@@ -75,6 +75,14 @@ func (r *Result) judge(p Params) {
 			"nothing need be done; a coarser export is planned faster")
 	}
 	finding.Sort(r.Findings)
+}
+
+// among says which facets are lost among cusps.
+func (r *Result) among() string {
+	if r.stepover == 0 {
+		return ""
+	}
+	return " where facets are wider than two passes, " + length(2*r.stepover)
 }
 
 func (r *Result) add(code string, s finding.Severity, where, text, hint string) {
