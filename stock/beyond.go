@@ -18,7 +18,8 @@ type Zone struct {
 // Rod is a cylinder about the axis, mm.
 type Rod struct{ R, Y0, Y1 float64 }
 
-func (z *Zone) has(p geom.Vec3) bool {
+// Has reports whether a point of the part frame is counted.
+func (z *Zone) Has(p geom.Vec3) bool {
 	if p.Y < z.Y0 || z.Y1 != 0 && p.Y > z.Y1 {
 		return false
 	}
@@ -143,7 +144,7 @@ func (c *counter) row(j int) []Spot {
 				continue
 			}
 			q := at.turn.ToPart(geom.Vec3{X: x, Y: y, Z: z})
-			if c.zone.has(q) {
+			if c.zone.Has(q) {
 				d := c.near.within(q, c.far)
 				out = append(out, Spot{q, col.w * dy * dz, d})
 			}

@@ -57,7 +57,7 @@ func TestBeyondIsTheDefinition(t *testing.T) {
 	checked := 0
 	for range 6000 {
 		q := geom.Vec3{X: 0.25 * float64(r.IntN(79)-39), Y: 0.25 * float64(36+r.IntN(41)), Z: 0.25 * float64(r.IntN(79)-39)}
-		in := zone.has(q) && math.Max(math.Abs(q.X), math.Abs(q.Z)) < square.Width/2 && q.Sub(geom.Vec3{X: 1.03, Y: 14.02, Z: -0.51}).Len() > 5.2
+		in := zone.Has(q) && math.Max(math.Abs(q.X), math.Abs(q.Z)) < square.Width/2 && q.Sub(geom.Vec3{X: 1.03, Y: 14.02, Z: -0.51}).Len() > 5.2
 		close := false
 		for k := range s.sides {
 			sd := &s.sides[k]

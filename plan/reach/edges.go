@@ -15,8 +15,11 @@ import (
 // crease. So tips are added between nodes: as near to every wall as the exact surface lets the cutter
 // come, and where the two flanks of a crease meet.
 
-// halvings of a cell bring a tip to within a 64th of the pitch of a wall.
-const halvings = 6
+// halvings of a cell bring a tip to within a 32nd of the pitch of a wall.
+const halvings = 5
+
+// betweenTips is what may stand between two tips up a slope, mm.
+const betweenTips = 0.002
 
 // creaseBend is the least change of slope from one cell to the next but one that counts as a crease.
 const creaseBend = 0.15
@@ -32,15 +35,14 @@ type edges struct {
 	grown   cutter.Profile
 	rise    float64
 	far     float64
-	bottom  float64
-	top     float64
+	step    float64 // mm between tips up a slope
 }
 
 // between returns tips between the nodes of allowed, those of cut k on one side.
 func (w *predictor) between(ctx context.Context, k, side int, allowed *field.Field) ([]geom.Vec3, error) {
 	c, t := &w.Cuts[k], &w.cuts[k][side]
 	e := &edges{w: w, c: c, ix: w.index(side), exact: t.exact, low: t.low(), allowed: allowed, far: w.Bar.Half(w.Sides[side]) + c.Over}
-	e.bottom, e.top = c.Lowest[side], w.Bar.Top(w.Sides[side])
+	e.step = math.Sqrt(8 * c.Cutter.R * betweenTips)
 	e.grown, e.rise, _ = c.Cutter.Grown(c.allowance())
 	rows := make([][]geom.Vec3, allowed.NY)
 	err := eachRow(ctx, allowed.NY, func(j int) {
@@ -58,12 +60,12 @@ func (e *edges) row(j int) []geom.Vec3 {
 	for i := 1; i+1 < f.NX; i++ {
 		for _, d := range [2][2]int{{1, 0}, {0, 1}} {
 			a, b := f.Z[j*f.NX+i], f.Z[(j+d[1])*f.NX+i+d[0]]
-			if e.apart(a, b, steepRise*f.DX) {
+			if e.apart(a, b, max(e.step, steepRise*f.DX)) {
 				foot := min(a, b)
 				pa := geom.Vec3{X: f.X(i), Y: f.Y(j), Z: float64(a)}
 				pb := geom.Vec3{X: f.X(i + d[0]), Y: f.Y(j + d[1]), Z: float64(b)}
 				out = e.split(out, pa, pb, foot, halvings)
-			} else if !e.c.Rough {
+			} else {
 				if q, ok := e.crease(i, j, d[0], d[1]); ok {
 					out = append(out, q)
 				}
@@ -73,12 +75,12 @@ func (e *edges) row(j int) []geom.Vec3 {
 	return out
 }
 
-// apart reports whether two tips differ by more than rise, or by their level; one of them may be Forbidden.
+// apart reports whether two tips differ by more than rise; one of them may be Forbidden.
 func (e *edges) apart(a, b float32, rise float64) bool {
 	switch {
 	case a == b:
 		return false
-	case e.c.Rough || a == field.Forbidden || b == field.Forbidden:
+	case a == field.Forbidden || b == field.Forbidden:
 		return true
 	}
 	return math.Abs(float64(a-b)) > rise
@@ -87,7 +89,7 @@ func (e *edges) apart(a, b float32, rise float64) bool {
 // split adds tips between a and b until neighbours are near in height, or near enough in place. foot is how
 // low a tip goes where it touches nothing beneath it.
 func (e *edges) split(out []geom.Vec3, a, b geom.Vec3, foot float32, depth int) []geom.Vec3 {
-	if depth == 0 || !e.apart(float32(a.Z), float32(b.Z), e.allowed.DX/2) {
+	if depth == 0 || !e.apart(float32(a.Z), float32(b.Z), e.step) {
 		return out
 	}
 	m := a.Lerp(b, 0.5)
@@ -106,8 +108,6 @@ func (e *edges) tip(x, y float64, foot float32) float64 {
 	}
 	z, floor := e.height(x, y)
 	switch {
-	case e.c.Rough:
-		return float64(level(float32(max(z, floor)), e.bottom, e.c.Stepdown, e.top))
 	case z > floor:
 		return z + e.c.Cusp/3
 	case foot != field.Forbidden:

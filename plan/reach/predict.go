@@ -170,9 +170,10 @@ type predictor struct {
 
 // tips is where the tip of one cutter may go on one side.
 type tips struct {
-	exact *field.Field // lowest over the model, on a fine grid
-	floor *field.Field // lowest by what stands above the flutes, the walls and the vise, on the view's grid
-	deep  *field.Field // the same, and by how deep the stock is; nil for roughing
+	tops  []*field.Field // of the model under each collar
+	exact *field.Field   // lowest over the model, on a fine grid
+	floor *field.Field   // lowest by what stands above the flutes, the walls and the vise, on the view's grid
+	deep  *field.Field   // the same, and by how deep the stock is; nil for roughing
 }
 
 // low is the lowest tip that all but the model's surface allows.
@@ -261,7 +262,9 @@ func (w *predictor) cut(ctx context.Context, k int) error {
 	sides := make([]tips, len(w.Sides))
 	for i := range sides {
 		t := &sides[i]
-		t.floor = w.views[i].Floor(Params{Cutter: c.Cutter, Clear: w.Clear, Skin: w.standing(), Walls: w.Walls[i]})
+		q := Params{Cutter: c.Cutter, Clear: w.Clear, Skin: w.standing(), Walls: w.Walls[i]}
+		t.tops = w.views[i].tops(q)
+		t.floor = w.views[i].floor(q, t.tops)
 		for n, z := range t.floor.Z {
 			t.floor.Z[n] = max(z, float32(c.Lowest[i]))
 		}
@@ -287,7 +290,7 @@ func (w *predictor) cut(ctx context.Context, k int) error {
 		if err := field.Sink(ctx, w.stack.Field(i), z, c.Cutter.R, c.Cutter.Height); err != nil {
 			return err
 		}
-		if w.Exact {
+		if w.Exact && !c.Rough {
 			pts, err := w.between(ctx, k, i, z)
 			if err != nil {
 				return err

@@ -51,15 +51,31 @@ const halfCell = pitch * math.Sqrt2 / 2
 // A collar is a flat disc raised by its height. It is laid on the view's samples with its radius grown
 // by half a cell's diagonal for the place between nodes; the samples have another half in them. So the
 // floor errs upward only, as if the collar were up to 0.3 mm wider.
-func (v *View) Floor(p Params) *field.Field {
-	out := field.New(v.Grid, field.Empty)
+func (v *View) Floor(p Params) *field.Field { return v.floor(p, v.tops(p)) }
+
+// tops returns for every collar the greatest height of the model under it, where its tip stands at a node;
+// nil for collars no wider than the cutting diameter.
+func (v *View) tops(p Params) []*field.Field {
+	var out []*field.Field
 	for _, c := range p.Cutter.Collars() {
-		raise(out, c, p)
 		if c.R <= p.Cutter.R {
+			out = append(out, nil)
+			continue
+		}
+		out = append(out, field.DiscMax(v.Field, c.R+p.Skin+p.Clear+halfCell))
+	}
+	return out
+}
+
+func (v *View) floor(p Params, tops []*field.Field) *field.Field {
+	out := field.New(v.Grid, field.Empty)
+	for k, c := range p.Cutter.Collars() {
+		raise(out, c, p)
+		if tops[k] == nil {
 			continue
 		}
 		lift := float32(p.Skin + p.Clear - c.Z)
-		for i, z := range field.DiscMax(v.Field, c.R+p.Skin+p.Clear+halfCell).Z {
+		for i, z := range tops[k].Z {
 			out.Z[i] = max(out.Z[i], z+lift)
 		}
 	}
