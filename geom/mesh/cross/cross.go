@@ -49,7 +49,7 @@ type Spot struct {
 }
 
 // DefaultMost is the number of pairs at which a search is broken off.
-const DefaultMost = 1_000_000
+const DefaultMost = 300_000
 
 // Find looks at all pairs of triangles; the search is broken off, at a point that depends on the mesh
 // alone, some way after most pairs were found (0: DefaultMost). The error is ctx's or nil.
@@ -114,37 +114,54 @@ func corners(m *mesh.Mesh, i int32) tri {
 	return tri{a, b, c}
 }
 
-// search asks the tree for every leaf in turn. Leaves are taken in blocks, blocks in rounds of a fixed
-// number, so that where a search breaks off does not depend on the number of processors.
+// Leaves are searched in blocks, blocks in rounds. What is found is a matter of blocks in their order
+// alone, not of how many are searched at once: a block that finds more than its share ends the round,
+// and is searched again by itself.
+const (
+	blockLeaves = 32
+	mostBlocks  = 256
+	shareBlock  = 8192 // pairs
+)
+
+// search asks the tree for every leaf in turn.
 func (f *Found) search(ctx context.Context, m *mesh.Mesh, t *tree, most int) error {
-	const block, round = 32, 256
-	leaves := len(t.levels[0])
-	blocks := (leaves + block - 1) / block
-	for start := 0; start < blocks; start += round {
+	blocks := (len(t.levels[0]) + blockLeaves - 1) / blockLeaves
+	round := mostBlocks
+	for start := 0; start < blocks && !f.Full; {
 		lists := make([][]Pair, min(round, blocks-start))
-		mesh.Parallel(len(lists), func(k int) {
-			s := searcher{m: m, t: t, most: most}
-			first := (start + k) * block
-			for l := first; l < min(leaves, first+block) && len(s.list) <= most; l++ {
-				if ctx.Err() != nil {
-					return
-				}
-				s.leaf(ctx, l)
+		mesh.Parallel(len(lists), func(k int) { lists[k] = t.block(ctx, m, start+k, shareBlock) })
+		round = min(2*round, mostBlocks)
+		for k, l := range lists {
+			if len(l) > shareBlock {
+				l = t.block(ctx, m, start+k, most-len(f.List))
+				f.Full = len(l) > most-len(f.List)
+				lists = lists[:k+1]
+				round = max(len(lists)/4, 2)
 			}
-			lists[k] = s.list
-		})
+			f.List = append(f.List, l...)
+			if len(lists) == k+1 {
+				break
+			}
+		}
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		for _, l := range lists {
-			f.List = append(f.List, l...)
-		}
-		if len(f.List) > most {
-			f.Full = true
-			return nil
-		}
+		start += len(lists)
+		f.Full = f.Full || len(f.List) > most
 	}
 	return nil
+}
+
+// block returns the pairs of one block of leaves, or more than most where there are more.
+func (t *tree) block(ctx context.Context, m *mesh.Mesh, k, most int) []Pair {
+	s := searcher{m: m, t: t, most: most}
+	for l := k * blockLeaves; l < min(len(t.levels[0]), (k+1)*blockLeaves) && len(s.list) <= most; l++ {
+		if ctx.Err() != nil {
+			return nil
+		}
+		s.leaf(ctx, l)
+	}
+	return s.list
 }
 
 type searcher struct {

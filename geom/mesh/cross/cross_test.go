@@ -418,6 +418,42 @@ func TestSameOnOneProcessor(t *testing.T) {
 	}
 }
 
+// Where nearly everything meets, every pair is found once, up to where the search is broken off.
+func TestDense(t *testing.T) {
+	r := rand.New(rand.NewPCG(6, 6))
+	m := &mesh.Mesh{}
+	for i := range int32(700) {
+		for range 3 {
+			m.Vertices = append(m.Vertices, v(r.Float64(), r.Float64(), r.Float64()))
+		}
+		m.Triangles = append(m.Triangles, [3]int32{3 * i, 3*i + 1, 3*i + 2})
+	}
+	n := 0
+	for a := range int32(700) {
+		for b := range a {
+			p, q, shared := align(m, b, a)
+			if meet(&p, &q, shared) != 0 {
+				n++
+			}
+		}
+	}
+	f := find(t, m)
+	if f.Pairs != n || f.Full || n < 2*shareBlock {
+		t.Errorf("%d pairs, want %d; full %v", f.Pairs, n, f.Full)
+	}
+	for i := range f.List[1:] {
+		if a, b := f.List[i], f.List[i+1]; a.A > b.A || a.A == b.A && a.B >= b.B {
+			t.Fatalf("%v before %v", a, b)
+		}
+	}
+	for _, most := range []int{1, 100, shareBlock, shareBlock + 1, n - 1, n} {
+		g, err := Find(context.Background(), m, most)
+		if err != nil || g.Full != (most < n) || g.Full && (g.Pairs <= most || g.Pairs > most+2*shareBlock) {
+			t.Errorf("broken off after %d: %d pairs, full %v, %v", most, g.Pairs, g.Full, err)
+		}
+	}
+}
+
 func TestNothing(t *testing.T) {
 	if f := find(t, &mesh.Mesh{}); f.Pairs != 0 || f.Skipped != 0 {
 		t.Errorf("%+v", f)
