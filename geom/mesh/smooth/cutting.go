@@ -274,6 +274,11 @@ func (c *cutter) corner(g *grid, t int) {
 // ladder cuts a triangle with one edge whole into rungs along that edge, which nothing curves along. With
 // two edges whole it is a fan.
 func (c *cutter) ladder() {
+	if c.border() == 3 {
+		c.add(0, 1, 2)
+		c.rim[0][0], c.rim[1][0], c.rim[2][0] = 0, 0, 0
+		return
+	}
 	k := 0
 	for c.edge[k] != 1 {
 		k++

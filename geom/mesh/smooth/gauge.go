@@ -70,7 +70,7 @@ func Look(ctx context.Context, m *mesh.Mesh, e *mesh.Edges, creaseDeg float64) (
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	g.regions()
+	g.regions(ctx)
 	g.blocks(ctx, n, g.chord)
 	return g, ctx.Err()
 }

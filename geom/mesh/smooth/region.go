@@ -1,7 +1,7 @@
 package smooth
 
 import (
-	"math"
+	"context"
 
 	"barwise/geom"
 	"barwise/geom/mesh"
@@ -12,66 +12,42 @@ import (
 // Facets of one curved surface reach about equally far (estimate).
 const wide = 4
 
-// directions in which the reach of a flat is held; between two of them it is short by at most 1 %.
-const directions = 24
-
-// flatland is a region of two or more triangles in one plane.
-type flatland struct {
-	u, v  geom.Vec3 // axes in the plane
-	reach [directions]float64
-}
-
 // regions joins coplanar neighbours and finds the edges at which a wide flat meets a narrow facet: there
 // the flat stays flat. Only regions of more than one triangle can be wide: a curved surface cut without
 // order has slivers beside large triangles, but none two in one plane.
-func (g *Gauge) regions() {
+func (g *Gauge) regions(ctx context.Context) {
 	n := len(g.M.Triangles)
 	g.flat = make([]int32, n)
 	for i := range g.flat {
 		g.flat[i] = int32(i)
 	}
+	many := make([]bool, n)
 	for h := range int32(3 * n) {
-		if o := g.E.Mate[h]; o > h && !g.Crease[h] && g.Kink[h] == 0 {
+		if o := g.E.Mate[h]; o > h && g.level(h) {
 			a, b := g.root(h/3), g.root(o/3)
 			g.flat[max(a, b)] = min(a, b)
+			many[h/3], many[o/3] = true, true
 		}
-	}
-	at := make([]int32, n)
-	var lands []flatland
-	for t := range int32(n) {
-		r := g.root(t)
-		g.flat[t] = r
-		if r == t {
-			continue
-		}
-		if at[r] == 0 {
-			lands = append(lands, newFlatland(g.Normal[r]))
-			at[r] = int32(len(lands))
-			lands[at[r]-1].grow(g.M, int(r))
-		}
-		lands[at[r]-1].grow(g.M, int(t))
-	}
-	if len(lands) == 0 {
-		return
 	}
 	for t := range int32(n) {
-		k := at[g.flat[t]]
-		if k == 0 {
-			continue
-		}
-		for h := 3 * t; h < 3*t+3; h++ {
-			if g.Kink[h] == 0 {
-				continue
-			}
-			o := g.E.Mate[h]
-			other := g.altitude(o)
-			if ko := at[g.flat[o/3]]; ko != 0 {
-				other = lands[ko-1].from(g, o)
-			}
-			g.join[h] = lands[k-1].from(g, h) > wide*other
-		}
+		g.flat[t] = g.root(t)
 	}
+	g.blocks(ctx, 3*n, func(i int) {
+		h := int32(i)
+		if !many[h/3] || g.Kink[h] == 0 {
+			return
+		}
+		o := g.E.Mate[h]
+		other := g.altitude(o)
+		if many[o/3] {
+			other = g.reach(o)
+		}
+		g.join[h] = g.reach(h) > wide*other
+	})
 }
+
+// level reports whether the two triangles at h are in one plane.
+func (g *Gauge) level(h int32) bool { return !g.Crease[h] && g.Kink[h] == 0 }
 
 func (g *Gauge) root(t int32) int32 {
 	for g.flat[t] != t {
@@ -89,44 +65,37 @@ func (g *Gauge) altitude(h int32) float64 {
 	return u.Cross(g.M.Vertices[tip].Sub(g.M.Vertices[a])).Len() / u.Len()
 }
 
-func newFlatland(n geom.Vec3) flatland {
-	x := geom.Vec3{X: 1}
-	if math.Abs(n.X) > math.Abs(n.Y) {
-		x = geom.Vec3{Y: 1}
-	}
-	u := n.Cross(x).Unit()
-	f := flatland{u: u, v: n.Cross(u)}
-	for i := range f.reach {
-		f.reach[i] = math.Inf(-1)
-	}
-	return f
-}
+// mostSteps bounds a walk over a flat: one of so many triangles is wide enough.
+const mostSteps = 2000
 
-var compass = func() (c [directions]geom.Vec2) {
-	for i := range c {
-		s, k := math.Sincos(2 * math.Pi * float64(i) / directions)
-		c[i] = geom.Vec2{X: k, Y: s}
-	}
-	return c
-}()
-
-func (f *flatland) grow(m *mesh.Mesh, t int) {
-	for _, v := range m.Triangles[t] {
-		p := m.Vertices[v]
-		q := geom.Vec2{X: p.Dot(f.u), Y: p.Dot(f.v)}
-		for i := range f.reach {
-			f.reach[i] = max(f.reach[i], q.Dot(compass[i]))
-		}
-	}
-}
-
-// from is how far the flat reaches inward from edge h of its border.
-func (f *flatland) from(g *Gauge, h int32) float64 {
+// reach is how far the flat of h's triangle goes on from the middle of h, square to it. It walks from
+// triangle to triangle.
+func (g *Gauge) reach(h int32) (far float64) {
 	a, b := g.E.Ends(h)
-	p := g.M.Vertices[a]
-	in := g.Normal[h/3].Cross(g.M.Vertices[b].Sub(p).Unit())
-	d := geom.Vec2{X: in.Dot(f.u), Y: in.Dot(f.v)}
-	angle := math.Atan2(d.Y, d.X) / (2 * math.Pi) * directions
-	i := (int(math.Round(angle)) + directions) % directions
-	return f.reach[i] - geom.Vec2{X: p.Dot(f.u), Y: p.Dot(f.v)}.Dot(compass[i])
+	e := g.M.Vertices[b].Sub(g.M.Vertices[a])
+	o := g.M.Vertices[a].Lerp(g.M.Vertices[b], 0.5)
+	side := e.Unit() // the walk keeps to side = 0
+	in := g.Normal[h/3].Cross(side)
+	at := func(v int32) geom.Vec2 {
+		p := g.M.Vertices[v].Sub(o)
+		return geom.Vec2{X: p.Dot(side), Y: p.Dot(in)}
+	}
+	for range mostSteps {
+		_, tip := g.E.Ends(mesh.Next(h))
+		// the tip to the right of the walk: it leaves by the edge on the left of the tip
+		out := mesh.Next(h)
+		if at(tip).X > 0 {
+			out = mesh.Prev(h)
+		}
+		from, to := g.E.Ends(out)
+		p, q := at(from), at(to)
+		if d := p.X - q.X; d != 0 {
+			far = max(far, p.Y+(q.Y-p.Y)*(p.X/d))
+		}
+		if !g.level(out) {
+			break
+		}
+		h = g.E.Mate[out]
+	}
+	return far
 }

@@ -4,42 +4,38 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"math/rand/v2"
 	"testing"
 )
 
-func TestNoise(t *testing.T) {
-	for _, a := range []float64{0.001, 0.005, 0.02, 0.1} {
-		r := rand.New(rand.NewPCG(1, 2))
-		m := icosphere(20, 4)
-		for i, p := range m.Vertices {
-			m.Vertices[i] = p.Mul(1 + a*(2*r.Float64()-1)/20)
-		}
-		rms := func(p *[]float64) (r, m float64) {
-			for _, x := range *p {
-				r += x * x
-				m = max(m, math.Abs(x))
-			}
-			return math.Sqrt(r / float64(len(*p))), m
-		}
-		res, err := Refine(context.Background(), m, Params{Chord: 0.0005})
-		if err != nil {
-			t.Fatal(err)
-		}
-		// before, sampled at the same places
-		var before, after []float64
-		g, _ := Look(context.Background(), m, nil, 40)
-		for i := range res.Mesh.Triangles {
-			x, y, z := res.Mesh.Corners(i)
-			p := x.Add(y).Add(z).Mul(1.0 / 3)
-			after = append(after, p.Len()-20)
-			x, _, _ = m.Corners(int(res.From[i]))
-			n := g.Normal[res.From[i]]
-			q := p.Mul(x.Dot(n) / p.Dot(n))
-			before = append(before, q.Len()-20)
-		}
-		r1, m1 := rms(&before)
-		r2, m2 := rms(&after)
-		fmt.Printf("noise ±%.1f µm: rms %.3f -> %.3f max %.3f -> %.3f µm kink %.3f -> %.3f capped %d\n", a*1000, r1*1000, r2*1000, m1*1000, m2*1000, res.Before.KinkDeg, res.After.KinkDeg, res.Capped)
+func TestWhere(t *testing.T) {
+	m := torus(15, 5, 36, 18)
+	g, _ := Look(context.Background(), m, nil, 40)
+	s, _ := g.raise(context.Background())
+	worst := 0.0
+	for h := range g.E.Mate {
+		p := m.Vertices[m.Triangles[h/3][h%3]]
+		q := v(p.X, p.Y, 0).Unit().Mul(15)
+		n := p.Sub(q).Unit()
+		worst = max(worst, n.Cross(s.normal[s.sectors.of[h]]).Len())
 	}
+	fmt.Println("normal error deg", worst*57.3)
+	hist := map[int]float64{}
+	for i := range s.curves {
+		c := &s.curves[i]
+		a, b := g.E.Ends(c.h)
+		e := m.Vertices[b].Sub(m.Vertices[a])
+		x := m.Vertices[a].Lerp(m.Vertices[b], 0.5).Add(c.at(e, 0.5))
+		d := offTorus(15, 5)(x)
+		kind := 0
+		if (b-a)%18 == 0 { kind = 1 } else if math.Abs(e.Z) > 0 && g.Kink[c.h] == 0 { kind = 2 } else if math.Abs(float64(g.Kink[c.h])) < 0.05 { kind = 3 }
+		if math.Abs(d) > hist[kind] { hist[kind] = math.Abs(d) }
+	}
+	fmt.Println(hist)
+	w := 0.0
+	for t := range m.Triangles {
+		p := s.patch(int32(t))
+		x := s.point(int32(t), &p, 1./3, 1./3, 1./3)
+		w = max(w, math.Abs(offTorus(15, 5)(x)))
+	}
+	fmt.Println("mid", w)
 }
