@@ -58,9 +58,6 @@ func (w *work) fill() error {
 		if h.within != nil {
 			continue
 		}
-		if h.why == "" && w.folds(h) {
-			h.why = sheet
-		}
 		if h.why != "" {
 			w.leaveHole(h)
 			continue
@@ -208,13 +205,13 @@ func (w *work) close(e *edges, h *hole) {
 			return
 		}
 	}
-	path, edge := h.path, h.normal
+	path := h.path
 	var tris [][3]int32
 	if len(path) > mostOptimal {
-		tris, path, edge = w.shrink(path, edge, mostOptimal, taken)
+		tris, path = w.shrink(path, h.normal, mostOptimal, taken)
 	}
 	if path != nil {
-		if rest, ok := w.optimal(path, edge, taken); ok {
+		if rest, ok := w.optimal(path, taken); ok {
 			h.tris, h.way = append(tris, rest...), "bent"
 			return
 		}
@@ -274,37 +271,6 @@ func (w *work) free(e *edges, fresh map[[2]int32]bool, tris [][3]int32) bool {
 }
 
 func edgeKey(a, b int32) [2]int32 { return [2]int32{min(a, b), max(a, b)} }
-
-// folds reports whether the triangles lie on the back of those beside the border along most of it.
-func (w *work) folds(h *hole) bool {
-	beside := make(map[[2]int32]geom.Vec3, len(h.path))
-	for i, v := range h.path {
-		beside[[2]int32{v, h.path[(i+1)%len(h.path)]}] = h.normal[i]
-	}
-	back, length := 0.0, 0.0
-	for _, t := range h.tris {
-		var p [3]geom.Vec3
-		for c, v := range t {
-			if p[c] = h.apex; v >= 0 {
-				p[c] = w.v[v]
-			}
-		}
-		n := p[1].Sub(p[0]).Cross(p[2].Sub(p[0])).Unit()
-		for c := range 3 {
-			k := [2]int32{t[c], t[(c+1)%3]}
-			b, ok := beside[k]
-			if !ok {
-				continue
-			}
-			l := w.v[k[1]].Sub(w.v[k[0]]).Len()
-			length += l
-			if n.Dot(b) < folded {
-				back += l
-			}
-		}
-	}
-	return back > length/2
-}
 
 // put adds the triangles of a hole to the mesh and tells of it. Triangles that would crowd an edge which
 // the filling of another hole drew give way to a fan.

@@ -10,11 +10,9 @@ import (
 
 // optimal cuts a loop in space into triangles of the least area on the whole, by dynamic programming
 // over all triangulations (Klincsek, 1980; Barequet and Sharir, Filling gaps in the boundary of a
-// polyhedron, 1995). Edges that the mesh has already are not drawn again; triangles that fold back over
-// the one beside the border count several times, and ones without area are taken only where nothing
-// else is left. normals are those beside path[i]–path[i+1], zero for unknown. ok is false where there is
-// no triangulation.
-func (w *work) optimal(path []int32, normals []geom.Vec3, taken func(a, b int32) bool) (tris [][3]int32, ok bool) {
+// polyhedron, 1995). Edges that the mesh has already are not drawn again; triangles without area are
+// taken only where nothing else is left. ok is false where there is no triangulation.
+func (w *work) optimal(path []int32, taken func(a, b int32) bool) (tris [][3]int32, ok bool) {
 	n := len(path)
 	cost := make([]float64, n*n) // of the part from i to k, at i·n + k
 	cut := make([]int32, n*n)
@@ -33,7 +31,7 @@ func (w *work) optimal(path []int32, normals []geom.Vec3, taken func(a, b int32)
 					if c >= best {
 						continue
 					}
-					if c += w.price(path, normals, i, j, k, scale); c < best {
+					if c += w.price([3]int32{path[i], path[j], path[k]}, scale); c < best {
 						best, at = c, int32(j)
 					}
 				}
@@ -58,36 +56,20 @@ func (w *work) optimal(path []int32, normals []geom.Vec3, taken func(a, b int32)
 	return tris, true
 }
 
-// price is the area of the triangle on corners i < j < k, more where it is a bad one.
-func (w *work) price(path []int32, normals []geom.Vec3, i, j, k int, scale float64) float64 {
-	t := [3]int32{path[i], path[j], path[k]}
-	n := w.normal(t)
-	area := n.Len() / 2
+// price is the area of a triangle, or more than any area where it is flat.
+func (w *work) price(t [3]int32, scale float64) float64 {
+	area := w.area(t)
 	if area <= 1e-9*scale && w.flat(t) {
 		return scale * 1e3
 	}
-	price := area
-	fold := func(at int) {
-		if n.Dot(normals[at]) < -0.7*2*area {
-			price += 8 * area
-		}
-	}
-	if j == i+1 {
-		fold(i)
-	}
-	if k == j+1 {
-		fold(j)
-	}
-	if i == 0 && k == len(path)-1 {
-		fold(k)
-	}
-	return price
+	return area
 }
 
 // shrink cuts corners off a loop, the one with the shortest cut first, until most are left: the two
 // lips of a long crack are sewn together so. Corners whose triangle would fold back over the one beside
-// are left for last. path is nil where no corner can be cut any more.
-func (w *work) shrink(path []int32, normals []geom.Vec3, most int, taken func(a, b int32) bool) (tris [][3]int32, rest []int32, beside []geom.Vec3) {
+// are left for last; normals are those of the triangles beside path[i]–path[i+1], zero for unknown. rest is
+// nil where no corner can be cut any more.
+func (w *work) shrink(path []int32, normals []geom.Vec3, most int, taken func(a, b int32) bool) (tris [][3]int32, rest []int32) {
 	n := len(path)
 	s := &shrinker{w: w, path: path, normals: slices.Clone(normals), taken: taken, next: make([]int32, n), prev: make([]int32, n), turn: make([]int32, n)}
 	for i := range n {
@@ -116,13 +98,13 @@ func (w *work) shrink(path []int32, normals []geom.Vec3, most int, taken func(a,
 		at = a
 	}
 	if left > most {
-		return nil, nil, nil
+		return nil, nil
 	}
 	for range left {
-		rest, beside = append(rest, path[at]), append(beside, s.normals[at])
+		rest = append(rest, path[at])
 		at = s.next[at]
 	}
-	return tris, rest, beside
+	return tris, rest
 }
 
 // corner is a corner that may be cut off, with the length of the cut.

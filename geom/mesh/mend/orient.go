@@ -76,25 +76,28 @@ func (w *work) agree(e *edges, p *parity) (oneSided []int32) {
 	})
 	// around an edge of solids the triangles run along it and against it by turns
 	for _, hs := range crowded {
-		if r, ok := w.round4(hs); ok {
-			for i := range len(r) - 1 {
-				x, _ := w.ends(r[i])
-				y, _ := w.ends(r[i+1])
-				p.join(r[i]/3, r[i+1]/3, x == y) // a contradiction leaves the edge crowded, and told as that
-			}
+		r := w.round(hs)
+		for i := range len(r) - 1 {
+			x, _ := w.ends(r[i])
+			y, _ := w.ends(r[i+1])
+			p.join(r[i]/3, r[i+1]/3, x == y) // a contradiction leaves the edge crowded, and told as that
 		}
 	}
 	return oneSided
 }
 
-// round4 sorts the half-edges of an edge by their triangles' angle about it; ok is false where two lie
-// on one another.
-func (w *work) round4(hs []half) (out []int32, ok bool) {
+// round sorts the half-edges of an edge by their triangles' angle about it, those that lie on one
+// another by their order in the mesh: two walls back to back then take turns the same way at every edge.
+func (w *work) round(hs []half) []int32 {
 	from, to := w.ends(hs[0].h)
 	o := w.v[from]
 	axis := w.v[to].Sub(o).Unit()
+	type leaf struct {
+		angle float64
+		h     int32
+	}
+	leaves := make([]leaf, len(hs))
 	var u geom.Vec3
-	angle := make(map[int32]float64, len(hs))
 	for i, h := range hs {
 		_, tip := w.ends(h.h/3*3 + (h.h+1)%3)
 		d := w.v[tip].Sub(o)
@@ -102,20 +105,23 @@ func (w *work) round4(hs []half) (out []int32, ok bool) {
 		if i == 0 {
 			u = d.Unit()
 		}
-		angle[h.h] = math.Atan2(d.Dot(axis.Cross(u)), d.Dot(u))
-		out = append(out, h.h)
-	}
-	slices.SortFunc(out, func(x, y int32) int { return cmp.Or(cmp.Compare(angle[x], angle[y]), cmp.Compare(x, y)) })
-	for i, h := range out {
-		gap := angle[out[(i+1)%len(out)]] - angle[h]
-		if i == len(out)-1 {
-			gap += 2 * math.Pi
+		a := math.Atan2(d.Dot(axis.Cross(u)), d.Dot(u))
+		if a < -1e-9 {
+			a += 2 * math.Pi
 		}
-		if !(gap > 1e-9) {
-			return nil, false
-		}
+		leaves[i] = leaf{a, h.h}
 	}
-	return out, true
+	slices.SortFunc(leaves, func(x, y leaf) int { return cmp.Or(cmp.Compare(x.angle, y.angle), cmp.Compare(x.h, y.h)) })
+	out := make([]int32, len(leaves))
+	for i := 0; i < len(leaves); {
+		j := i
+		for ; j < len(leaves) && leaves[j].angle-leaves[i].angle <= 1e-9; j++ {
+			out[j] = leaves[j].h
+		}
+		slices.Sort(out[i:j])
+		i = j
+	}
+	return out
 }
 
 // pieces gathers the triangles by root, in the order of their first triangle.

@@ -92,10 +92,6 @@ func (w *work) ring(holes []hole, o int, inner []int) {
 		return
 	}
 	h.tris, h.way = tris, "ring-shaped"
-	if w.folds(h) {
-		h.tris = nil
-		return
-	}
 	for _, i := range inner {
 		holes[i].within = h
 		h.inner = append(h.inner, &holes[i])

@@ -171,7 +171,7 @@ func (w *work) slice(c []onSide, normal geom.Vec3) {
 			if p.sides&c[i].sides&q.sides != 0 || rest != 0 {
 				continue
 			}
-			if r := w.round([3]int32{p.v, c[i].v, q.v}, normal); best < 0 || r > most {
+			if r := w.shape([3]int32{p.v, c[i].v, q.v}, normal); best < 0 || r > most {
 				best, most = i, r
 			}
 		}
@@ -186,9 +186,9 @@ func (w *work) normal(t [3]int32) geom.Vec3 {
 	return w.v[t[1]].Sub(a).Cross(w.v[t[2]].Sub(a))
 }
 
-// round is the shape of a triangle: its area over the sum of the squares of its sides, negative where
+// shape is that of a triangle: its area over the sum of the squares of its sides, negative where
 // it faces against normal, √3/12 for an equilateral one.
-func (w *work) round(t [3]int32, normal geom.Vec3) float64 {
+func (w *work) shape(t [3]int32, normal geom.Vec3) float64 {
 	a, b, c := w.v[t[0]], w.v[t[1]], w.v[t[2]]
 	u, v, x := b.Sub(a), c.Sub(a), c.Sub(b)
 	n := u.Cross(v)

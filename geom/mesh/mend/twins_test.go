@@ -15,9 +15,9 @@ import (
 // polygon's and pairs of opposite ones: they then cover its inside once and nothing else.
 func TestEarsCoverAPolygonOnce(t *testing.T) {
 	r := rand.New(rand.NewPCG(1, 2))
-	for n := 3; n < 120; n++ {
+	for n := 8; n < 120; n++ {
 		var p []geom.Vec2
-		switch n % 3 {
+		switch n % 4 {
 		case 0: // a star-shaped one, spiky
 			for i := range n {
 				s, c := math.Sincos(2 * math.Pi * (float64(i) + 0.8*r.Float64()) / float64(n))
@@ -29,6 +29,19 @@ func TestEarsCoverAPolygonOnce(t *testing.T) {
 				p = append(p, geom.Vec2{X: float64(n - i), Y: 1 + float64(i%2)*10})
 			}
 			p = append(p, geom.Vec2{X: 2}, geom.Vec2{X: float64(n) + 1})
+		case 2: // a spiral of two and a half turns
+			k := n / 2
+			for i := range n {
+				at, d := float64(i)/float64(k), 0.0
+				if i >= k {
+					at, d = float64(n-1-i)/float64(n-k-1+btoi(n-k == 1)), 0.8
+				}
+				s, c := math.Sincos(5 * math.Pi * at)
+				p = append(p, geom.Vec2{X: (1 + 5*at - d) * c, Y: (1 + 5*at - d) * s})
+			}
+			if n < 90 { // too coarse for its turns
+				continue
+			}
 		default: // a strip with corners in one line
 			for i := range n / 2 {
 				p = append(p, geom.Vec2{X: float64(i)})
@@ -54,6 +67,13 @@ func TestEarsCoverAPolygonOnce(t *testing.T) {
 	if _, ok := ears([]int32{0, 1, 2, 3, 4}, []geom.Vec2{{X: 0, Y: 0}, {X: 4, Y: 0}, {X: 4, Y: 4}, {X: 2, Y: -2}, {X: 0, Y: 4}}, goOn); ok {
 		t.Error("a polygon that crosses itself was cut")
 	}
+}
+
+func btoi(b bool) int {
+	if b {
+		return 1
+	}
+	return 0
 }
 
 func goOn() bool { return false }
@@ -99,8 +119,13 @@ func TestCrossesAsByComparingAll(t *testing.T) {
 		if crosses(p) != slow {
 			t.Fatalf("%v: %v by comparing all", p, slow)
 		}
-		if slow {
-			found++
+		if !slow {
+			continue
+		}
+		found++
+		ids := []int32{0, 1, 2, 3, 4, 5, 6, 7, 8, 9}
+		if _, ok := ears(ids[:len(p)], p, goOn); ok {
+			t.Fatalf("%v crosses itself and was cut", p)
 		}
 	}
 	if found < 300 || found > 2900 {
@@ -142,7 +167,7 @@ func TestOptimalAsByTryingAll(t *testing.T) {
 			return best
 		}
 		want := least(0, int32(n-1))
-		tris, ok := w.optimal(path, make([]geom.Vec3, n), taken)
+		tris, ok := w.optimal(path, taken)
 		if ok == math.IsInf(want, 1) {
 			t.Fatalf("%d corners: %v, least area %g", n, ok, want)
 		}
