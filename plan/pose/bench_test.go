@@ -97,3 +97,12 @@ func BenchmarkSearchDragon(b *testing.B) {
 		}
 	}
 }
+
+func BenchmarkSearchOneSet(b *testing.B) {
+	m := tower(0.3)
+	for b.Loop() {
+		if _, err := Search(context.Background(), m, one(Set{Sides: Even(4)})); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

@@ -16,8 +16,8 @@ var level = frame{geom.Vec3{X: 1}, geom.Vec3{Y: 1}, geom.Vec3{Z: 1}}
 // bare is a ball with nothing above it.
 func bare(r float64) cutter.Cutter { return cutter.Cutter{Profile: cutter.Ball(r)} }
 
-// prepared is a search ready to judge.
-func prepared(tb testing.TB, m *mesh.Mesh, p Params) *search {
+// ready is a ruler of so many samples and pixels.
+func ready(tb testing.TB, m *mesh.Mesh, p Params, n, pixels int) ruler {
 	tb.Helper()
 	p, err := p.checked()
 	if err != nil {
@@ -28,10 +28,13 @@ func prepared(tb testing.TB, m *mesh.Mesh, p Params) *search {
 		tb.Fatal(err)
 	}
 	s := &search{ctx: tb.Context(), p: &p, b: b}
-	if err := s.prepare(b.axes); err != nil {
+	r, err := s.ruler(n, pixels, climbFace)
+	if err != nil {
 		tb.Fatal(err)
 	}
-	return s
+	r.hull = s.all()
+	r.few = r.hull
+	return r
 }
 
 // exactMissed tells which samples a cutter touches from no side by the exact tip heights over the mesh
@@ -95,15 +98,14 @@ func TestReachAgreesWithExactHeights(t *testing.T) {
 	}{{"drilled", crossDrilled()}, {"cup", cup()}, {"tower", tower(0.3)}} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
-			s := prepared(t, c.m, Params{Cutter: bare(0.5)})
-			set := Set{Sides: Even(4)}
-			at := s.b.in(level).by(0, 40).by(1, 33).by(2, -17)
 			for _, l := range []struct {
-				r    ruler
-				most float64
-			}{{s.near, 0.02}, {s.last, 0.01}} {
-				if m, e := disagree(l.r.with(set, bar.Square), at, cutter.Ball(0.5)); m > l.most || e > l.most {
-					t.Errorf("pixel %.3f: %.4f missed on the map only, %.4f exactly only", l.r.pts.px, m, e)
+				n, pixels int
+				most      float64
+			}{{climbSamples, climbPixels, 0.02}, {finalSamples / 4, finalPixels, 0.01}} {
+				r := ready(t, c.m, Params{Cutter: bare(0.5)}, l.n, l.pixels)
+				at := r.in(level).by(0, 40).by(1, 33).by(2, -17)
+				if m, e := disagree(r.with(Set{Sides: Even(4)}, bar.Square), at, cutter.Ball(0.5)); m > l.most || e > l.most {
+					t.Errorf("pixel %.3f: %.4f missed on the map only, %.4f exactly only", r.pts.px, m, e)
 				}
 			}
 		})
@@ -112,10 +114,10 @@ func TestReachAgreesWithExactHeights(t *testing.T) {
 
 // On a scan whose scales are finer than a pixel the maps are too kind, by some 3 % of the surface.
 func TestReachOfAScan(t *testing.T) {
-	s := prepared(t, dragon(t), Params{Cutter: bare(0.5)})
-	r := s.last.with(Set{Sides: Even(4)}, bar.Square)
+	last := ready(t, dragon(t), Params{Cutter: bare(0.5)}, finalSamples, finalPixels)
+	r := last.with(Set{Sides: Even(4)}, bar.Square)
 	for k := range 2 {
-		at := s.b.in(level).by(0, float64(k)*40).by(1, float64(k)*33)
+		at := r.in(level).by(0, float64(k)*40).by(1, float64(k)*33)
 		if m, e := disagree(r, at, cutter.Ball(0.5)); m > 0.015 || e > 0.04 {
 			t.Errorf("pose %d: %.4f missed on the map only, %.4f exactly only", k, m, e)
 		}
@@ -156,9 +158,9 @@ func ball(r float64) *mesh.Mesh {
 
 // A sphere is reached all over from four sides and from six.
 func TestSphereByClosedForm(t *testing.T) {
-	s := prepared(t, ball(20), Params{Cutter: bare(1)})
+	last := ready(t, ball(20), Params{Cutter: bare(1)}, finalSamples, 256)
 	for _, k := range []int{4, 6} {
-		r := s.last.with(Set{Sides: Even(k)}, bar.Square)
+		r := last.with(Set{Sides: Even(k)}, bar.Square)
 		at := level.by(0, 20).by(1, 7)
 		p := r.judge(r.newBench(), at)
 		// facets of 1.9°: what faces straight along the axis may be a little undercut
@@ -181,9 +183,9 @@ func TestSphereByClosedForm(t *testing.T) {
 // A cup standing up, from four sides and the end: the cavity is 22 deep and narrower than the holder, so
 // its floor needs 22 of stick-out; standing in the square bar of 18 it leaves 18²·26 less its own volume.
 func TestCupByHand(t *testing.T) {
-	s := prepared(t, cup(), Params{Cutter: bare(0.5)})
-	r := s.last.with(Set{Even(4), true}, bar.Square)
-	at := s.b.in(turned{geom.Vec3{X: 1}, geom.Vec3{Z: 1}, geom.Vec3{Y: -1}})
+	last := ready(t, cup(), Params{Cutter: bare(0.5)}, finalSamples, finalPixels)
+	r := last.with(Set{Even(4), true}, bar.Square)
+	at := r.in(turned{geom.Vec3{X: 1}, geom.Vec3{Z: 1}, geom.Vec3{Y: -1}})
 	p := r.judge(r.newBench(), at)
 	if math.Abs(p.StickOut-22) > 0.1 {
 		t.Errorf("stick-out %.3f, want 22", p.StickOut)
@@ -204,7 +206,7 @@ func TestCupByHand(t *testing.T) {
 		t.Errorf("area %.1f, want %.1f", p.Area, area)
 	}
 	// from the sides alone the whole cavity is missed
-	r = s.last.with(Set{Sides: Even(4)}, bar.Square)
+	r = last.with(Set{Sides: Even(4)}, bar.Square)
 	p = r.judge(r.newBench(), at)
 	if want := math.Pi * (13*22 + 42.25); math.Abs(p.Missed-want) > 0.01*area {
 		t.Errorf("without the end %.1f missed, want %.1f", p.Missed, want)
@@ -215,9 +217,9 @@ func TestCupByHand(t *testing.T) {
 // says so: of the cup's wall what is between the neck's reach and the fillet.
 func TestShankIsShort(t *testing.T) {
 	c := cutter.Cutter{Profile: cutter.Ball(0.5), LCF: 3, LU: 12, DN: 0.95, DMM: 3}
-	s := prepared(t, cup(), Params{Cutter: c})
-	r := s.last.with(Set{Even(4), true}, bar.Square)
-	at := s.b.in(turned{geom.Vec3{X: 1}, geom.Vec3{Z: 1}, geom.Vec3{Y: -1}})
+	last := ready(t, cup(), Params{Cutter: c}, finalSamples, finalPixels)
+	r := last.with(Set{Even(4), true}, bar.Square)
+	at := r.in(turned{geom.Vec3{X: 1}, geom.Vec3{Z: 1}, geom.Vec3{Y: -1}})
 	p := r.judge(r.newBench(), at)
 	// walls touched with the ball's flank: the tip is R below. Of the floor a ring is short, too
 	wall := math.Pi * 13 * (22 - 0.5 - (12 - 0.5))

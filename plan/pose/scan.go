@@ -71,6 +71,10 @@ func (r *ruler) look(ctx context.Context, own []axis) (*scan, error) {
 	mesh.Parallel((n+lot-1)/lot, func(k int) {
 		w := r.newBench()
 		for i := k * lot; i < min(n, (k+1)*lot) && ctx.Err() == nil; i++ {
+			// with the axis held, of the rest only what can be a side
+			if a := r.p.Dir; a != nil && i > 0 && math.Abs(s.dirs[2*i].Dot(s.dirs[0])) > ringSin {
+				continue
+			}
 			f := anyFrame(s.dirs[2*i])
 			w.v.draw(r.pts, f)
 			s.along(&s.seen[2*i], w, f, 0)
@@ -293,11 +297,14 @@ func (s *scan) parts(r *ruler, u *union, stop *looked, p *Parts) {
 	}
 }
 
+// ringSin is the sine of 5°.
+const ringSin = 0.087
+
 // ring returns the directions within 5° of square to the axis of t.
 func (s *scan) ring(t turned) []int32 {
 	var out []int32
 	for i, d := range s.dirs {
-		if math.Abs(d.Dot(t.y)) < 0.087 {
+		if math.Abs(d.Dot(t.y)) < ringSin {
 			out = append(out, int32(i))
 		}
 	}

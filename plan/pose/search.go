@@ -89,7 +89,9 @@ func (s *search) prepare(axes func(*samples) []axis) error {
 	if s.p.Dir != nil {
 		s.own = append([]axis{{s.b.turn.to(s.p.Dir.Unit()), "", 2}}, s.own...)
 	}
-	if s.first, err = first.look(s.ctx, s.own); err != nil {
+	if s.p.Turn != nil { // nothing to look for
+		s.first = &scan{hull: s.all()}
+	} else if s.first, err = first.look(s.ctx, s.own); err != nil {
 		return err
 	}
 	s.quick = first

@@ -43,12 +43,8 @@ func turns(n int) []turned {
 	return out
 }
 
-func howMany() int {
-	if os.Getenv("BARWISE_SOAK") != "" {
-		return 12
-	}
-	return 2
-}
+// soak asks for the long suite: more turns, more models.
+var soak = os.Getenv("BARWISE_SOAK") != ""
 
 // off is the angle in degrees between a model direction and the nearest that the candidate looks along.
 func off(c Candidate, d geom.Vec3) float64 {
@@ -92,9 +88,16 @@ var known = []struct {
 // their file.
 func TestKnownPoses(t *testing.T) {
 	for _, k := range known {
+		if k.name == "drilled, end" && !soak {
+			continue
+		}
 		t.Run(k.name, func(t *testing.T) {
 			t.Parallel()
-			for i, by := range turns(howMany()) {
+			ways := turns(2)[1:]
+			if soak {
+				ways = turns(12)
+			}
+			for i, by := range ways {
 				p := one(k.set)
 				p.Cutter = bare(0.5)
 				c := find(t, lying(k.m(), by), p).Best[0]
@@ -109,8 +112,8 @@ func TestKnownPoses(t *testing.T) {
 				if c.MissedShare() > k.most {
 					t.Errorf("turn %d: %.3f missed, at most %.3f", i, c.MissedShare(), k.most)
 				}
-				if i == 0 && c.On == "" {
-					t.Errorf("the pose is not square with the model's axes: along %v", c.Dir)
+				if c.On == "" {
+					t.Errorf("turn %d: the pose is square with nothing: along %v", i, c.Dir)
 				}
 			}
 		})
@@ -120,7 +123,7 @@ func TestKnownPoses(t *testing.T) {
 // The same without the directions that the model has of its own: the climb alone comes within 2°.
 func TestKnownPosesByTheClimbAlone(t *testing.T) {
 	for _, k := range known {
-		if k.set.End { // the first look's directions are too far off to tell these
+		if k.name != "tower" && !soak || k.set.End { // with the end, the first look's directions are too far off to tell these
 			continue
 		}
 		t.Run(k.name, func(t *testing.T) {
@@ -152,17 +155,20 @@ func TestKnownPosesByTheClimbAlone(t *testing.T) {
 	}
 }
 
-// A block a little askew in its file comes out square with its faces, not with the file, and one that lies
-// straight exactly along an axis.
+// A block a little askew in its file comes out square with its faces, not with the file; one that lies straight
+// exactly along an axis.
 func TestBlockComesOutSquare(t *testing.T) {
 	m := sample.Box(geom.Vec3{X: -10, Y: -15, Z: -25}, geom.Vec3{X: 10, Y: 15, Z: 25})
-	for _, by := range []turned{level, level.by(0, 0.7).by(1, -0.7).by(2, 0.5)} {
+	ways := []turned{level.by(0, 0.7).by(1, -0.7).by(2, 0.5), level}
+	if !soak {
+		ways = ways[:1]
+	}
+	for _, by := range ways {
 		p := one(Set{Sides: Even(4)})
 		c := find(t, lying(m, by), p).Best[0]
 		r := rows(c.Motion())
 		for _, row := range []geom.Vec3{r.x, r.y, r.z} {
-			q := geom.Vec3{X: by.x.Dot(row), Y: by.y.Dot(row), Z: by.z.Dot(row)} // by is orthogonal: its inverse is on the other side
-			q = geom.Vec3{X: by.to(geom.Vec3{X: 1}).Dot(row), Y: by.to(geom.Vec3{Y: 1}).Dot(row), Z: by.to(geom.Vec3{Z: 1}).Dot(row)}
+			q := geom.Vec3{X: by.to(geom.Vec3{X: 1}).Dot(row), Y: by.to(geom.Vec3{Y: 1}).Dot(row), Z: by.to(geom.Vec3{Z: 1}).Dot(row)}
 			if most := max(math.Abs(q.X), math.Abs(q.Y), math.Abs(q.Z)); most < 1-1e-9 {
 				t.Errorf("a row of the pose is %v in the block's axes", q)
 			}
@@ -225,10 +231,12 @@ func TestBarThatIsThere(t *testing.T) {
 		t.Errorf("fits %v with room for %.4f", c.Fits, c.Scale)
 	}
 	p.Bar.Width, p.Bar.Height = 15, 15
-	if c := find(t, m, p).Best[0]; c.Fits || c.Cost < Misfit {
+	p.Given = &c.Pose
+	p.Dir, p.Turn = &c.Dir, &c.TurnDeg
+	if c := find(t, m, p).Given; c.Fits || c.Cost < Misfit {
 		t.Errorf("a bar of 15 holds 18: %+v", c.Parts)
 	}
-	p.Fit = true
+	p.Fit, p.Dir, p.Turn = true, nil, nil
 	c = find(t, m, p).Best[0]
 	if c.Cost > Misfit || math.Abs(c.Scale-14.0/18) > 0.002 {
 		t.Errorf("scale %.4f, want %.4f", c.Scale, 14.0/18)
@@ -238,11 +246,21 @@ func TestBarThatIsThere(t *testing.T) {
 // What is compared comes in order, with the section that each set needs; more sides reach no less, and an
 // end no less.
 func TestCompare(t *testing.T) {
-	f := find(t, crossDrilled(), Params{Most: 1, Cutter: bare(0.5)})
-	if len(f.Compare) != 8 {
+	p, err := Params{}.checked()
+	if err != nil || len(p.Compare) != 8 {
+		t.Fatalf("%d sets, %v", len(p.Compare), err)
+	}
+	// three and six sides are the hexagonal bar's
+	sets := []int{6, 4}
+	p = Params{Most: 1, Cutter: bare(0.5)}
+	for _, n := range sets {
+		p.Compare = append(p.Compare, Set{Even(n), false}, Set{Even(n), true})
+	}
+	f := find(t, crossDrilled(), p)
+	if len(f.Compare) != len(p.Compare) {
 		t.Fatalf("%d sets", len(f.Compare))
 	}
-	for i, n := range []int{2, 3, 4, 6} {
+	for i, n := range sets {
 		shape := bar.Square
 		if n%3 == 0 {
 			shape = bar.Hex
@@ -257,19 +275,19 @@ func TestCompare(t *testing.T) {
 			t.Errorf("%d sides miss %.4f, with the end %.4f", n, a.MissedShare(), b.MissedShare())
 		}
 	}
-	if f.Compare[4].Cost != f.Best[0].Cost {
-		t.Errorf("four sides cost %.4f compared and %.4f found", f.Compare[4].Cost, f.Best[0].Cost)
+	if f.Compare[2].Cost != f.Best[0].Cost {
+		t.Errorf("four sides cost %.4f compared and %.4f found", f.Compare[2].Cost, f.Best[0].Cost)
 	}
-	// two sides see one family of bores only
-	if f.Compare[0].MissedShare() < f.Compare[4].MissedShare()+0.05 {
-		t.Errorf("two sides miss %.4f, four %.4f", f.Compare[0].MissedShare(), f.Compare[4].MissedShare())
+	// six sides at 60° have no two at a right angle for the two families of bores
+	if f.Compare[0].MissedShare() < f.Compare[2].MissedShare()+0.03 {
+		t.Errorf("six sides miss %.4f, four %.4f", f.Compare[0].MissedShare(), f.Compare[2].MissedShare())
 	}
 }
 
 // None of the best is another one seen in the model's mirror or turned by the set's own step.
 func TestBestAreDistinct(t *testing.T) {
 	p := one(Set{Sides: Even(4)})
-	p.Most = 4
+	p.Most = 3
 	f := find(t, cup(), p)
 	for i, a := range f.Best {
 		if i > 0 && a.Cost < f.Best[i-1].Cost {
