@@ -417,7 +417,7 @@ func TestMoebius(t *testing.T) {
 func TestTwins(t *testing.T) {
 	r := rand.New(rand.NewPCG(3, 3))
 	for name, m := range map[string]*mesh.Mesh{"sphere": sphere(20, 2), "torus": torus(10, 3, 20, 12), "box": sample.Box(v(0, 0, 0), v(1, 2, 3))} {
-		for _, n := range []int{1, 5, 50} {
+		for _, n := range []int{1, 1, 1, 1, 1, 1, 5, 50} {
 			bad := &mesh.Mesh{Vertices: m.Vertices, Triangles: slices.Clone(m.Triangles)}
 			for range n {
 				x := m.Triangles[r.IntN(len(m.Triangles))]
@@ -430,6 +430,10 @@ func TestTwins(t *testing.T) {
 			res := mend(t, bad, Params{Duplicates: true, Orient: true})
 			if !same(res.Mesh, m) {
 				t.Errorf("%s with %d twins: not as it was: %v", name, n, res.Changes)
+			}
+			// of two that face opposite ways the one that fits its neighbours stays, without orienting too
+			if res := mend(t, bad, Params{Duplicates: true}); n == 1 && !same(res.Mesh, m) {
+				t.Errorf("%s: the wrong one of twins stayed: %v", name, res.Changes)
 			}
 		}
 		// every triangle twice, facing both ways: one skin is left

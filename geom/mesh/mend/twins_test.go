@@ -69,6 +69,33 @@ func TestEarsCoverAPolygonOnce(t *testing.T) {
 	}
 }
 
+// Polygons grown at random, a corner at a time, are cut too.
+func TestEarsOfGrownPolygons(t *testing.T) {
+	r := rand.New(rand.NewPCG(7, 7))
+	for range 200 {
+		p := []geom.Vec2{{X: 0, Y: 0}, {X: 1, Y: 0}, {X: 0, Y: 1}}
+		for tries := 0; len(p) < 60 && tries < 2000; tries++ {
+			at := 1 + r.IntN(len(p))
+			q := slices.Insert(slices.Clone(p), at, geom.Vec2{X: 6*r.Float64() - 3, Y: 6*r.Float64() - 3})
+			if !crosses(q) {
+				p = q
+			}
+		}
+		ids := make([]int32, len(p))
+		for i := range ids {
+			ids[i] = int32(i)
+		}
+		if shoelace(p) < 0 {
+			slices.Reverse(p)
+		}
+		tris, ok := ears(ids, p, goOn)
+		if !ok {
+			t.Fatalf("%d corners not cut", len(p))
+		}
+		once(t, p, tris)
+	}
+}
+
 func btoi(b bool) int {
 	if b {
 		return 1
