@@ -79,7 +79,8 @@ func Mend(ctx context.Context, m *mesh.Mesh, p Params) (*Result, error) {
 		return nil, err
 	}
 	w := &work{ctx: ctx, p: p, in: m, v: m.Vertices, t: m.Triangles, box: m.Box()}
-	r := &Result{Before: m.Health()}
+	r := &Result{}
+	before := health(m)
 	for _, stage := range [...]func() error{w.dropRepeats, w.weld, w.split, w.clean, w.specks, w.orient, w.fill} {
 		if err := ctx.Err(); err != nil {
 			return nil, err
@@ -88,13 +89,19 @@ func Mend(ctx context.Context, m *mesh.Mesh, p Params) (*Result, error) {
 			return nil, err
 		}
 	}
+	var err error
+	if r.Before, err = await(ctx, before); err != nil {
+		return nil, err
+	}
 	if len(w.changes) == 0 {
 		r.Mesh, r.After = m, r.Before
 		r.New, r.Turned = make([]bool, len(m.Triangles)), make([]bool, len(m.Triangles))
 	} else {
 		w.own()
 		r.Mesh, r.New, r.Turned = w.pruned(), w.made, w.turned
-		r.After = r.Mesh.Health()
+		if r.After, err = await(ctx, health(r.Mesh)); err != nil {
+			return nil, err
+		}
 	}
 	if n := r.After.Crowded; n > 0 {
 		w.leave(Left{Kind: "crowded", Count: n, At: r.After.CrowdedAt, Box: geom.EmptyBox().Grow(r.After.CrowdedAt),
@@ -102,6 +109,23 @@ func Mend(ctx context.Context, m *mesh.Mesh, p Params) (*Result, error) {
 	}
 	r.Changes, r.Left = w.changes, w.leftOver
 	return r, nil
+}
+
+// health looks a mesh over beside other work. It cannot be stopped; one who does not want it any more
+// walks away.
+func health(m *mesh.Mesh) <-chan *mesh.Health {
+	done := make(chan *mesh.Health, 1)
+	go func() { done <- m.Health() }()
+	return done
+}
+
+func await(ctx context.Context, c <-chan *mesh.Health) (*mesh.Health, error) {
+	select {
+	case h := <-c:
+		return h, nil
+	case <-ctx.Done():
+		return nil, ctx.Err()
+	}
 }
 
 func check(m *mesh.Mesh, p Params) error {
