@@ -68,8 +68,7 @@ func (s *surface) bow(c *curve) (held bool) {
 		s.bowCrease(c, a, b, e)
 	} else {
 		n0, n1 := s.normal[s.sectors.of[c.h]], s.normal[s.sectors.of[mesh.Next(c.h)]]
-		c.d0 = lengthen(e.Sub(n0.Mul(n0.Dot(e))), e)
-		c.d1 = lengthen(e.Sub(n1.Mul(n1.Dot(e))), e)
+		c.d0, c.d1 = leave(e, n0, n1), leave(e, n1, n0)
 	}
 	c.settle(e)
 	if s.Crease[c.h] {
@@ -94,6 +93,23 @@ func (c *curve) settle(e geom.Vec3) {
 	}
 }
 
+// leave is the derivative of the curve over edge e where the normal is n, and at its other end k. In the
+// direction that the normal turns in it is an arc's, of 2l/(1 + cos x) over a chord of length l for a turn of
+// 2x; across that, as along a cylinder's axis, it is the edge's own. Beyond 60° there is no curve to speak of.
+func leave(e, n, k geom.Vec3) geom.Vec3 {
+	d := e.Sub(n.Mul(n.Dot(e)))
+	cos := n.Dot(k)
+	half := math.Sqrt(max(0, (1+cos)/2))
+	if half < 0.5 || d.Dot(d) < 0.25*e.Dot(e) {
+		return e
+	}
+	m := k.Sub(n.Mul(cos))
+	if l := m.Dot(m); l > 1e-24 {
+		d = d.Add(m.Mul(m.Dot(d) / l * (2/((1+half)*half) - 1)))
+	}
+	return d
+}
+
 // lengthen gives direction d the length of an arc's derivative: 2l/(1 + cos x) over a chord of length l
 // that it makes the angle x with. Beyond 60° there is no curve to speak of.
 func lengthen(d, e geom.Vec3) geom.Vec3 {
@@ -109,7 +125,7 @@ func lengthen(d, e geom.Vec3) geom.Vec3 {
 }
 
 // bowCrease bends a crease along the tangents of its curve. An end without a tangent takes that of the
-// circle that the other end asks for; with neither the crease is straight.
+// circle that the other end asks for; with neither the crease is straight, and a border goes with its surface.
 func (s *surface) bowCrease(c *curve, a, b int32, e geom.Vec3) {
 	toward := func(v int32) geom.Vec3 {
 		t := s.tan[v]
@@ -129,6 +145,9 @@ func (s *surface) bowCrease(c *curve, a, b int32, e geom.Vec3) {
 	case tb:
 		t := toward(b)
 		c.d0, c.d1 = lengthen(u.Mul(2*t.Dot(u)).Sub(t), e), lengthen(t, e)
+	case s.E.Mate[c.h] == mesh.Border:
+		n0, n1 := s.normal[s.sectors.of[c.h]], s.normal[s.sectors.of[mesh.Next(c.h)]]
+		c.d0, c.d1 = leave(e, n0, n1), leave(e, n1, n0)
 	}
 }
 

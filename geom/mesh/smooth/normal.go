@@ -2,6 +2,7 @@ package smooth
 
 import (
 	"math"
+	"slices"
 
 	"barwise/geom"
 	"barwise/geom/mesh"
@@ -36,7 +37,6 @@ func (g *Gauge) corners() *sectors {
 			g.sector(s, h)
 		}
 	}
-	s.level(g)
 	s.settle(g)
 	return s
 }
@@ -68,61 +68,50 @@ func (g *Gauge) sector(s *sectors, h int32) {
 	open := g.back(first) < 0
 	v, _ := g.E.Ends(first)
 	o := g.M.Vertices[v]
-	var sum, flats geom.Vec3
-	parted := false // two flats that are not one claim the vertex
-	last := first
+	var flats []int32 // that end at the vertex tangentially
 	for c := first; ; {
 		s.of[c] = id
-		last = c
-		_, a := g.E.Ends(c)
-		b, _ := g.E.Ends(mesh.Prev(c))
-		p, q := g.M.Vertices[a].Sub(o), g.M.Vertices[b].Sub(o)
-		if k := float64(p.Dot(p)) * float64(q.Dot(q)); k > 0 && g.Normal[c/3] != (geom.Vec3{}) {
-			w := p.Cross(q).Mul(1 / k)
-			sum = sum.Add(w)
-			if g.join[c] || g.join[mesh.Prev(c)] {
-				w = g.Normal[g.flat[c/3]]
-				parted = parted || flats != (geom.Vec3{}) && flats.Dot(w) < math.Cos(1e-3)
-				flats = w
-			}
+		if f := g.flat[c/3]; (g.join[c] || g.join[mesh.Prev(c)]) && !slices.Contains(flats, f) {
+			flats = append(flats, f)
 		}
 		if c = g.on(c); c < 0 || c == first {
 			break
 		}
 	}
-	held := flats != (geom.Vec3{}) && !parted
-	if held {
-		sum = flats
+	var sum geom.Vec3
+	for c := first; ; {
+		// the normal is the flats' where there are any
+		if len(flats) == 0 || slices.Contains(flats, g.flat[c/3]) {
+			sum = sum.Add(g.weight(c, o))
+		}
+		if c = g.on(c); c < 0 || c == first {
+			break
+		}
 	}
-	sum = sum.Unit()
+	held := len(flats) > 0
+	if sum = sum.Unit(); len(flats) == 1 {
+		sum = g.Normal[flats[0]]
+	}
 	if open {
-		sum = s.across(g, sum, first, last)
+		if s.turned[v] {
+			sum = square(sum, s.tan[v])
+		}
 	}
 	s.normal = append(s.normal, sum)
 	s.open = append(s.open, open)
 	s.held = append(s.held, held)
 }
 
-// across turns the normal of an open sector square to the creases that bound it.
-func (s *sectors) across(g *Gauge, n geom.Vec3, first, last int32) geom.Vec3 {
-	v, _ := g.E.Ends(first)
-	if s.turned[v] {
-		return square(n, s.tan[v])
+// weight is the normal at corner c, which is at o, with its weight.
+func (g *Gauge) weight(c int32, o geom.Vec3) geom.Vec3 {
+	_, a := g.E.Ends(c)
+	b, _ := g.E.Ends(mesh.Prev(c))
+	p, q := g.M.Vertices[a].Sub(o), g.M.Vertices[b].Sub(o)
+	k := float64(p.Dot(p)) * float64(q.Dot(q))
+	if k == 0 || g.Normal[c/3] == (geom.Vec3{}) {
+		return geom.Vec3{}
 	}
-	_, a := g.E.Ends(first)
-	b, _ := g.E.Ends(mesh.Prev(last))
-	p := g.M.Vertices[a].Sub(g.M.Vertices[v]).Unit()
-	q := g.M.Vertices[b].Sub(g.M.Vertices[v]).Unit()
-	if x := p.Cross(q); x.Len() > 0.3 {
-		x = x.Unit()
-		if d := x.Dot(n); d < 0 {
-			x = x.Mul(-1)
-		}
-		if x.Dot(n) > 0.8 {
-			return x
-		}
-	}
-	return n
+	return p.Cross(q).Mul(1 / k)
 }
 
 // square takes the part of unit n along unit t away.
@@ -132,48 +121,6 @@ func square(n, t geom.Vec3) geom.Vec3 {
 		return n
 	}
 	return n.Sub(t.Mul(k)).Unit()
-}
-
-// level turns the normals of open sectors about their creases so that they fit those of the neighbours:
-// half the fan says nothing of how the surface bends away from the crease. On any quadric the sum of the
-// gradients at two points is square to the chord between them; on spheres and cylinders that holds for
-// the unit normals.
-func (s *sectors) level(g *Gauge) {
-	n := len(s.normal)
-	top, bottom := make([]float64, n), make([]float64, n)
-	for h := range int32(len(g.E.Mate)) {
-		if g.Crease[h] {
-			continue
-		}
-		i, j := s.of[h], s.of[mesh.Next(h)]
-		if s.open[i] == s.open[j] {
-			continue
-		}
-		from, to := g.E.Ends(h)
-		e := g.M.Vertices[to].Sub(g.M.Vertices[from])
-		if s.open[j] {
-			i, j, from, e = j, i, to, e.Mul(-1)
-		}
-		if !s.turned[from] || s.held[i] {
-			continue
-		}
-		w := 1 / e.Dot(e)
-		across := s.tan[from].Cross(s.normal[i]).Dot(e)
-		miss := s.normal[i].Add(s.normal[j]).Dot(e)
-		top[i] -= float64(w * across * miss)
-		bottom[i] += float64(w * across * across)
-	}
-	for h := range int32(len(g.E.Mate)) {
-		i := s.of[h]
-		if bottom[i] < 1e-3 {
-			continue
-		}
-		v, _ := g.E.Ends(h)
-		// no further than half a facet: what a half fan can be off
-		a := min(max(top[i]/bottom[i], -0.2), 0.2)
-		s.normal[i] = s.normal[i].Add(s.tan[v].Cross(s.normal[i]).Mul(a)).Unit()
-		bottom[i] = 0
-	}
 }
 
 // curves finds the tangents of crease curves. A vertex at which two creases meet without a corner has

@@ -150,8 +150,8 @@ func TestSphereByChord(t *testing.T) {
 	}
 }
 
-// Other surfaces: how far the refined facets may be off is a fifth of a percent to three percent of what they
-// were off before. No source: measured, and rounded up.
+// Other surfaces, chord error of 1.5 µm asked: what the facets are off beyond that is the curved surface's own
+// error. No source for it: measured, and rounded up; it must be a twentieth of what the facets were off.
 func TestOtherSurfaces(t *testing.T) {
 	for _, c := range []struct {
 		name string
@@ -160,9 +160,9 @@ func TestOtherSurfaces(t *testing.T) {
 		kink float64
 		most float64 // mm
 	}{
-		{"torus", torus(15, 5, 96, 48), offTorus(15, 5), 1, 0.0003},
-		{"coarse torus", torus(15, 5, 36, 18), offTorus(15, 5), 2, 0.008},
-		{"ellipsoid", scaled(icosphere(1, 4), 10, 15, 20), offEllipsoid(10, 15, 20), 0.7, 0.001},
+		{"torus", torus(15, 5, 96, 48), offTorus(15, 5), 1, 0.0005},
+		{"coarse torus", torus(15, 5, 36, 18), offTorus(15, 5), 2, 0.004},
+		{"ellipsoid", scaled(icosphere(1, 4), 10, 15, 20), offEllipsoid(10, 15, 20), 0.7, 0.0017},
 		{"sphere without order", scaled(scattered(1200, 1), 20, 20, 20), offSphere(20), 1, 0.0025},
 		{"ellipsoid without order", scaled(scattered(1200, 1), 10, 15, 20), offEllipsoid(10, 15, 20), 1.5, 0.016},
 	} {
@@ -527,7 +527,8 @@ func TestAnything(t *testing.T) {
 	}
 }
 
-// A surface with a hole keeps its border as a curve.
+// A surface with a hole: what does not touch the border is as good as ever. At a border that zigzags, the
+// surface is known from one side, at some corners from a single facet: there half of the error may stay.
 func TestOpen(t *testing.T) {
 	m := icosphere(20, 3)
 	var keep [][3]int32
@@ -539,9 +540,25 @@ func TestOpen(t *testing.T) {
 	m, _ = (&mesh.Mesh{Vertices: m.Vertices, Triangles: keep}).Weld()
 	r := refine(t, m, Params{Chord: 0.002})
 	sound(t, m, r)
-	// the border is a zigzag of which the surface knows one side only: there within a tenth of the chord error
-	if off := furthest(r.Mesh, offSphere(20)); off > 0.02 {
-		t.Errorf("%.2f µm off", 1000*off)
+	edge := make([]bool, len(m.Vertices))
+	e := m.Edges()
+	for h, o := range e.Mate {
+		if o == mesh.Border {
+			a, b := e.Ends(int32(h))
+			edge[a], edge[b] = true, true
+		}
+	}
+	before := furthest(m, offSphere(20))
+	for i, f := range r.From {
+		tr := m.Triangles[f]
+		most := 0.002
+		if edge[tr[0]] || edge[tr[1]] || edge[tr[2]] {
+			most = 0.55 * before
+		}
+		one := &mesh.Mesh{Vertices: r.Mesh.Vertices, Triangles: r.Mesh.Triangles[i : i+1]}
+		if off := furthest(one, offSphere(20)); off > most {
+			t.Fatalf("%.2f µm off, %.2f before", 1000*off, 1000*before)
+		}
 	}
 }
 

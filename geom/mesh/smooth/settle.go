@@ -32,20 +32,15 @@ type leaning struct {
 // to j. Where the surface curves unlike in two directions the weights of the facets say less than the neighbours
 // do; on a sphere nothing changes.
 func (s *sectors) settle(g *Gauge) {
-	l := make([]leaning, len(s.normal))
-	for h := range int32(len(s.of)) {
-		s.lean(g, h, &l[s.of[h]])
-	}
+	s.level(g)
+	l := s.leanings(g)
 	s.edges(g, func(i, j int32, e geom.Vec3, w float64) {
 		miss, turn := s.normal[i].Add(s.normal[j]).Dot(e), s.normal[j].Sub(s.normal[i]).Dot(e)
 		for _, k := range [2]int32{i, j} {
 			x := &l[k]
 			x.miss += float64(w * miss * miss)
 			x.turn += float64(w * turn * turn)
-			u, v := x.u.Dot(e), x.v.Dot(e)
-			x.a += float64(w * u * u)
-			x.b += float64(w * u * v)
-			x.c += float64(w * v * v)
+			x.weigh(e, w)
 		}
 	})
 	for i := range l {
@@ -56,16 +51,55 @@ func (s *sectors) settle(g *Gauge) {
 	for range settlings {
 		s.edges(g, func(i, j int32, e geom.Vec3, w float64) {
 			miss := w * s.normal[i].Add(s.normal[j]).Dot(e)
-			for _, k := range [2]int32{i, j} {
-				x := &l[k]
-				x.p -= miss * x.u.Dot(e)
-				x.q -= miss * x.v.Dot(e)
-			}
+			l[i].want(e, miss)
+			l[j].want(e, miss)
 		})
 		for i := range l {
 			s.normal[i] = l[i].tilt(s.normal[i])
 		}
 	}
+}
+
+// level first turns the normals of open sectors to what their whole neighbours ask for: half a fan says
+// nothing of how the surface bends away from the crease.
+func (s *sectors) level(g *Gauge) {
+	l := s.leanings(g)
+	s.edges(g, func(i, j int32, e geom.Vec3, w float64) {
+		if s.open[i] == s.open[j] {
+			return
+		}
+		if s.open[j] {
+			i, j = j, i
+		}
+		l[i].weigh(e, w)
+		l[i].want(e, w*s.normal[i].Add(s.normal[j]).Dot(e))
+	})
+	for i := range l {
+		if s.open[i] {
+			l[i].ease = 1
+			s.normal[i] = l[i].tilt(s.normal[i])
+		}
+	}
+}
+
+func (x *leaning) weigh(e geom.Vec3, w float64) {
+	u, v := x.u.Dot(e), x.v.Dot(e)
+	x.a += float64(w * u * u)
+	x.b += float64(w * u * v)
+	x.c += float64(w * v * v)
+}
+
+func (x *leaning) want(e geom.Vec3, miss float64) {
+	x.p -= miss * x.u.Dot(e)
+	x.q -= miss * x.v.Dot(e)
+}
+
+func (s *sectors) leanings(g *Gauge) []leaning {
+	l := make([]leaning, len(s.normal))
+	for h := range int32(len(s.of)) {
+		s.lean(g, h, &l[s.of[h]])
+	}
+	return l
 }
 
 // lean says how the sector of corner h may tilt.
@@ -76,10 +110,8 @@ func (s *sectors) lean(g *Gauge, h int32, x *leaning) {
 	}
 	v, to := g.E.Ends(h)
 	n := s.normal[i]
-	if s.open[i] {
-		if s.turned[v] {
-			x.free, x.u = 1, s.tan[v].Cross(n)
-		}
+	if s.open[i] && s.turned[v] {
+		x.free, x.u = 1, s.tan[v].Cross(n)
 		return
 	}
 	e := g.M.Vertices[to].Sub(g.M.Vertices[v])
@@ -91,16 +123,20 @@ func (s *sectors) lean(g *Gauge, h int32, x *leaning) {
 	x.v = n.Cross(x.u)
 }
 
-// tilt turns n by half of what fits best and clears the right side.
+// mostTilt of a normal at once, radians: half a facet of a surface that is cut coarsely.
+const mostTilt = 0.2
+
+// tilt turns n by the part of what fits best that is to be taken, and clears the right side.
 func (x *leaning) tilt(n geom.Vec3) geom.Vec3 {
 	p, q := x.p, x.q
 	x.p, x.q = 0, 0
+	var by geom.Vec3
 	switch x.free {
 	case 1:
 		if x.a < 1e-2 {
 			return n
 		}
-		return n.Add(x.u.Mul(x.ease * p / x.a)).Unit()
+		by = x.u.Mul(p / x.a)
 	case 2:
 		// what the edges say little of is tilted little
 		firm := 0.02 * (x.a + x.c)
@@ -109,9 +145,15 @@ func (x *leaning) tilt(n geom.Vec3) geom.Vec3 {
 		if !(d > 0) {
 			return n
 		}
-		return n.Add(x.u.Mul(x.ease * (float64(p*c) - float64(q*x.b)) / d)).Add(x.v.Mul(x.ease * (float64(q*a) - float64(p*x.b)) / d)).Unit()
+		by = x.u.Mul((float64(p*c) - float64(q*x.b)) / d).Add(x.v.Mul((float64(q*a) - float64(p*x.b)) / d))
 	}
-	return n
+	if l := by.Len(); l > mostTilt {
+		by = by.Mul(mostTilt / l)
+	}
+	if by == (geom.Vec3{}) {
+		return n
+	}
+	return n.Add(by.Mul(x.ease)).Unit()
 }
 
 // edges calls f for the smooth edges with the sectors at their ends, the edge, and one by its length squared.
