@@ -171,7 +171,7 @@ func (w *work) look(h *hole) {
 	switch {
 	case h.Across > w.p.Fill:
 		h.wide = h.Flat > flatEnough*h.Across && !h.mixed && n <= mostCrack
-		h.why = fmt.Sprintf("it is %.4g across, at most %.4g was asked for", h.Across, w.p.Fill)
+		h.why = fmt.Sprintf("it is %s across, at most %s was asked for", w.long(h.Across), w.long(w.p.Fill))
 	case h.mixed:
 		h.why = "the triangles along it face both ways: orient the mesh first"
 	case h.Flat <= flatEnough*h.Across && w.backs(h):
@@ -309,7 +309,7 @@ func (w *work) lay(h *hole, fresh map[[2]int32]bool) {
 			fresh[edgeKey(t[c], t[(c+1)%3])] = true
 		}
 	}
-	c := q.change(Fill, fmt.Sprintf("a %s hole of %s, %.4g by %.4g, closed with %s", h.way, many(len(h.path), "edge"), h.Along, h.Across, many(len(h.tris), "triangle")))
+	c := q.change(Fill, fmt.Sprintf("a %s hole of %s, %s by %s, closed with %s", h.way, many(len(h.path), "edge"), w.long(h.Along), w.long(h.Across), many(len(h.tris), "triangle")))
 	c.At, c.Loop = h.Centre, w.places(h)
 	w.change(c)
 }
@@ -325,5 +325,5 @@ func (w *work) places(h *hole) []geom.Vec3 {
 
 func (w *work) leaveHole(h *hole) {
 	w.leave(Left{Kind: "hole", Count: len(h.path), At: h.Centre, Box: h.Box, Loop: w.places(h),
-		Text: fmt.Sprintf("a hole of %s near %s stays open: %s", many(len(h.path), "edge"), place(h.Centre), h.why)})
+		Text: fmt.Sprintf("a hole of %s near %s stays open: %s", many(len(h.path), "edge"), w.place(h.Centre), h.why)})
 }

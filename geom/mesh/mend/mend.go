@@ -21,6 +21,7 @@ type Params struct {
 	Specks     float64 // drop shells whose box has a diagonal below this; 0 none
 	Orient     bool    // make neighbours face the same way, then shells outward
 	Fill       float64 // close boundary loops at most this wide (mesh.Loop.Across, or a winding crack's gap); 0 none
+	UnitMM     float64 // mm of the mesh's unit, for the texts: they give lengths in mm then; 0: in the mesh's unit
 }
 
 // Kind names a change.
@@ -50,7 +51,7 @@ type Change struct {
 
 // Left is one thing that was asked for and could not be mended, or one found on the way.
 type Left struct {
-	Kind  string // hole, crowded, one-sided, facing, flat, twin, nested, speck
+	Kind  string // hole, crowded, one-sided, nested, flat, speck
 	Count int
 	At    geom.Vec3
 	Box   geom.Box3
@@ -105,7 +106,7 @@ func Mend(ctx context.Context, m *mesh.Mesh, p Params) (*Result, error) {
 	}
 	if n := r.After.Crowded; n > 0 {
 		w.leave(Left{Kind: "crowded", Count: n, At: r.After.CrowdedAt, Box: geom.EmptyBox().Grow(r.After.CrowdedAt),
-			Text: many(n, "edge") + " at which more than two triangles meet, the first near " + place(r.After.CrowdedAt)})
+			Text: many(n, "edge") + " at which more than two triangles meet, the first near " + w.place(r.After.CrowdedAt)})
 	}
 	r.Changes, r.Left = w.changes, w.leftOver
 	return r, nil
@@ -132,7 +133,7 @@ func check(m *mesh.Mesh, p Params) error {
 	for _, l := range [...]struct {
 		name string
 		x    float64
-	}{{"weld", p.Weld}, {"specks", p.Specks}, {"fill", p.Fill}} {
+	}{{"weld", p.Weld}, {"specks", p.Specks}, {"fill", p.Fill}, {"unit", p.UnitMM}} {
 		if !(l.x >= 0 && l.x <= mesh.MaxCoordinate) {
 			return finding.Bad("mend-length", l.name, fmt.Sprintf("%g: a length from 0 to %g is allowed", l.x, float64(mesh.MaxCoordinate)), "give a length in the model's unit")
 		}
@@ -275,7 +276,20 @@ func many(n int, what string) string {
 	return fmt.Sprintf("%d %ss", n, what)
 }
 
-func place(v geom.Vec3) string { return fmt.Sprintf("(%.4g, %.4g, %.4g)", v.X, v.Y, v.Z) }
+// long is a length for the reader.
+func (w *work) long(x float64) string {
+	if w.p.UnitMM > 0 {
+		return fmt.Sprintf("%.4g mm", x*w.p.UnitMM)
+	}
+	return fmt.Sprintf("%.4g", x)
+}
+
+func (w *work) place(v geom.Vec3) string {
+	if w.p.UnitMM > 0 {
+		v = v.Mul(w.p.UnitMM)
+	}
+	return fmt.Sprintf("(%.4g, %.4g, %.4g)", v.X, v.Y, v.Z)
+}
 
 // dropRepeats drops triangles with a repeated corner, which no neighbour holds on to.
 func (w *work) dropRepeats() error {

@@ -257,6 +257,10 @@ func TestHoleWiderThanAskedStays(t *testing.T) {
 	if r.Changed() || len(r.Left) != 1 || r.Left[0].Kind != "hole" || !strings.Contains(r.Left[0].Text, "at most 1 was asked for") {
 		t.Errorf("%v %v", r.Changes, r.Left)
 	}
+	// texts are in mm where the unit is known: an inch is 25.4 mm
+	if r := mend(t, m, Params{Fill: 1, UnitMM: 25.4}); !strings.Contains(r.Left[0].Text, "at most 25.4 mm was asked for") {
+		t.Error(r.Left[0].Text)
+	}
 	if len(r.Left[0].Loop) != m.Health().Loops[0].Edges {
 		t.Errorf("%d places of the loop", len(r.Left[0].Loop))
 	}
@@ -707,5 +711,12 @@ func TestSymmetry(t *testing.T) {
 			t.Errorf("%s: %d triangles, %d changes", name, len(got.Mesh.Triangles), len(got.Changes))
 		}
 		near(t, name+" volume", got.After.Volume, want.After.Volume, 1e-6*want.After.Volume)
+	}
+	// a power of two changes no digit: the same triangles, at any size
+	for _, k := range []float64{1.0 / (1 << 20), 1 << 20} {
+		got := mend(t, m.Map(func(a geom.Vec3) geom.Vec3 { return a.Mul(k) }), Params{Weld: 1e-3 * k, Duplicates: true, Orient: true, Fill: 20 * k})
+		if !slices.Equal(got.Mesh.Triangles, want.Mesh.Triangles) {
+			t.Errorf("%g times as large it mends otherwise", k)
+		}
 	}
 }

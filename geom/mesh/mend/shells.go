@@ -37,8 +37,8 @@ func (w *work) specks() error {
 			p.point(shells[i].at)
 			p.box = p.box.Union(shells[i].box)
 		}
-		w.leave(p.left("speck", fmt.Sprintf("%s smaller than %g kept: they are %.0f %% of the surface; give a smaller length, or weld first",
-			many(p.count, "shell"), w.p.Specks, 100*small/total)))
+		w.leave(p.left("speck", fmt.Sprintf("%s smaller than %s kept: they are %.0f %% of the surface; give a smaller length, or weld first",
+			many(p.count, "shell"), w.long(w.p.Specks), 100*small/total)))
 		return nil
 	}
 	slices.SortStableFunc(drop, func(a, b int32) int { return cmp.Compare(shells[b].area, shells[a].area) })
@@ -48,7 +48,7 @@ func (w *work) specks() error {
 		s := shells[i]
 		gone[i] = true
 		if n < listed {
-			w.change(s.change(Speck, fmt.Sprintf("a loose shell of %s, %.3g across, dropped", many(s.count, "triangle"), s.box.Size().Len())))
+			w.change(s.change(Speck, fmt.Sprintf("a loose shell of %s, %s across, dropped", many(s.count, "triangle"), w.long(s.box.Size().Len()))))
 			continue
 		}
 		rest.point(s.at)

@@ -32,7 +32,7 @@ func (w *work) split() error {
 		far = max(far, s.off)
 	}
 	w.cut(on)
-	w.change(p.change(Split, fmt.Sprintf("edges split at %s that lie on them, the farthest %.3g off", many(p.count, "vertex"), far)))
+	w.change(p.change(Split, fmt.Sprintf("edges split at %s that lie on them, the farthest %s off", many(p.count, "vertex"), w.long(far))))
 	return nil
 }
 

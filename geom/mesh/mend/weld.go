@@ -54,7 +54,7 @@ func (w *work) weld() error {
 			w.t[i][c] = g.find(v)
 		}
 	}
-	w.change(p.change(Weld, fmt.Sprintf("%s on borders made one with another, the farthest %.3g away", many(p.count, "vertex"), far)))
+	w.change(p.change(Weld, fmt.Sprintf("%s on borders made one with another, the farthest %s away", many(p.count, "vertex"), w.long(far))))
 	return nil
 }
 
@@ -100,7 +100,7 @@ func (w *work) pairs(ids []int32) ([]pair, error) {
 		return nil, err
 	}
 	if sum.Load() > mostNear*int64(len(ids)) {
-		return nil, finding.Bad("mend-weld", "", fmt.Sprintf("a weld distance of %g joins more than %d border vertices to each on average", w.p.Weld, mostNear),
+		return nil, finding.Bad("mend-weld", "", fmt.Sprintf("a weld distance of %s joins more than %d border vertices to each on average", w.long(w.p.Weld), mostNear),
 			"give a distance well below the length of the mesh's edges")
 	}
 	out := slices.Concat(found...)
