@@ -27,8 +27,8 @@ func stackPitch(j *job.Job) float64 {
 	return max(0.1, math.Ceil(math.Sqrt(cells)*100)/100)
 }
 
-// place lays the model in the bar.
-func (r *run) place(ctx context.Context, m *mesh.Mesh) error {
+// placeParams are the job's lay and bar as placing takes them.
+func (r *run) placeParams() place.Params {
 	l := r.job.Lay
 	p := place.Params{
 		Bar: r.job.Bar, UnitMM: r.look.UnitMM,
@@ -47,6 +47,12 @@ func (r *run) place(ctx context.Context, m *mesh.Mesh) error {
 	} else {
 		p.Gap = 0
 	}
+	return p
+}
+
+// place lays the model in the bar.
+func (r *run) place(ctx context.Context, m *mesh.Mesh) error {
+	p := r.placeParams()
 	var err error
 	if r.placed, err = place.Place(ctx, m, p); err != nil {
 		var e *finding.InputError
@@ -55,7 +61,6 @@ func (r *run) place(ctx context.Context, m *mesh.Mesh) error {
 		}
 		return r.located("lay", err)
 	}
-	r.findings = append(r.findings, r.placed.Findings...)
 	return nil
 }
 

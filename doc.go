@@ -33,9 +33,10 @@ type Text struct {
 
 // Outcome is what a run gives.
 type Outcome struct {
-	Facts *report.Facts
-	Page  *report.Page
-	Texts []Text // in the order they are run
+	Facts  *report.Facts
+	Page   *report.Page
+	Survey *SurveyOutcome // what a plan found of the model before it; nil where text was judged
+	Texts  []Text         // in the order they are run
 }
 
 // Blocked reports whether some finding stands against cutting.

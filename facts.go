@@ -140,7 +140,7 @@ func (r *run) modelFacts() report.Model {
 	s := p.Box.Size()
 	k := p.Scale / r.look.UnitMM // Health is in mm before the job's own scale
 	m := report.Model{
-		File: fileName(r.job.Model), Triangles: h.Triangles, Closed: r.look.Closed(), Shells: len(h.Shells),
+		File: fileName(r.job.Model), Triangles: p.ModelTriangles, Closed: r.look.Closed(), Shells: len(h.Shells),
 		Size: [3]float64{round(s.X, 3), round(s.Y, 3), round(s.Z, 3)}, Scale: round(k, 6),
 		AreaMM2: round(h.Area*k*k, 2), VolumeMM3: round(h.Volume*k*k*k, 2),
 		Y0: round(p.Y0, 3), Y1: round(p.Y1, 3), Clearance: round(p.LeastClear, 3),

@@ -10,10 +10,13 @@ import (
 	"barwise/gcode"
 	"barwise/geom"
 	"barwise/geom/mesh"
+	"barwise/geom/mesh/mend"
+	"barwise/geom/mesh/smooth"
 	"barwise/job"
 	"barwise/path"
 	"barwise/plan/cl"
 	"barwise/plan/place"
+	"barwise/plan/pose"
 	"barwise/plan/reach"
 	"barwise/plan/survey"
 	"barwise/shop/cutter"
@@ -25,10 +28,22 @@ type run struct {
 	job      *job.Job
 	say      Progress
 	clock    *clock
+	model    *mesh.Mesh // in the file's unit, mended where that was asked for
+	info     mesh.Info
 	look     *survey.Report
 	placed   *place.Placed
+	coarse   *place.Placed // before refining; nil where nothing was refined
+	seen     *measured     // what the survey found; nil before it
+	found    *pose.Found   // what a search for the best way to lie found
 	findings []finding.Finding
 	noPics   bool
+
+	guessUnit bool // the mesh's unit is guessed by its size where its file states none
+	loose     bool // the model does not lie in the bar: reach means nothing
+
+	mended       *mend.Result // nil where nothing was asked for
+	unmended     *survey.Report
+	unmendedMesh *mesh.Mesh
 
 	surface *cl.Surface
 	turns   []geom.Turn
@@ -61,12 +76,34 @@ func Plan(ctx context.Context, j *job.Job, o Options) (*Outcome, error) {
 		r.clock.done()
 		return nil, err
 	}
-	texts, err := r.programs(ctx)
+	texts, survey, err := r.surveyAndPlan(ctx)
 	if err != nil {
 		r.clock.done()
 		return nil, err
 	}
-	return r.prove(ctx, texts)
+	out, err := r.prove(ctx, texts)
+	if err == nil {
+		out.Survey = survey
+	}
+	return out, err
+}
+
+// surveyAndPlan looks at the model as it lies before any path is planned for it.
+func (r *run) surveyAndPlan(ctx context.Context) ([]Text, *SurveyOutcome, error) {
+	if err := r.measure(ctx); err != nil {
+		return nil, nil, err
+	}
+	fits, err := r.smallest(ctx, r.job.Bar)
+	if err != nil && !finding.IsInput(err) {
+		return nil, nil, err
+	}
+	survey, err := r.outcome(ctx, r.surveyFacts(fits, nil))
+	if err != nil {
+		return nil, nil, err
+	}
+	r.findings = append(r.findings, r.surveyed()...)
+	texts, err := r.programs(ctx)
+	return texts, survey, err
 }
 
 func quiet(say Progress) Progress {
@@ -76,31 +113,109 @@ func quiet(say Progress) Progress {
 	return say
 }
 
-// prepare reads the model, looks at it and lays it in the bar.
+// prepare reads the model, mends it where that is asked for, looks at it and lays it in the bar.
 func (r *run) prepare(ctx context.Context) error {
 	r.findings = append(r.findings, r.job.Findings...)
-	var m *mesh.Mesh
-	err := r.clock.time("read", func() (err error) {
-		r.say("reading "+r.job.Model, 0, 0)
-		var info mesh.Info
-		if m, info, err = survey.Open(ctx, r.job.Model, mesh.Limits{}); err != nil {
-			return err
-		}
-		p := survey.Params{UnitMM: r.job.ModelUnit, AcceptOpen: r.job.AcceptOpen}
-		if r.job.ModelOwn && info.UnitMM > 0 {
-			p.UnitMM = 0
-		}
-		r.look, err = survey.Look(ctx, m, info, p)
-		return err
-	})
+	err := r.clock.time("read", func() error { return r.open(ctx) })
 	if err != nil {
 		return err
 	}
-	r.findings = append(r.findings, r.look.Findings...)
 	if err := refuse(r.job.Model, r.look.Findings); err != nil {
 		return err
 	}
-	return r.clock.time("place", func() error { return r.place(ctx, m) })
+	if r.job.Lay.Best {
+		if err := r.clock.time("search", func() error { return r.lieBest(ctx) }); err != nil {
+			return err
+		}
+	}
+	return r.clock.time("place", func() error { return r.lay(ctx) })
+}
+
+// open reads the mesh, unless it was read before, and looks at it.
+func (r *run) open(ctx context.Context) (err error) {
+	if r.model == nil {
+		r.say("reading "+r.job.Model, 0, 0)
+		if r.model, r.info, err = survey.Open(ctx, r.job.Model, mesh.Limits{Triangles: r.job.MostTriangles}); err != nil {
+			return err
+		}
+	}
+	p := survey.Params{UnitMM: r.job.ModelUnit, AcceptOpen: r.job.AcceptOpen}
+	if r.job.ModelOwn && (r.info.UnitMM > 0 || r.guessUnit) {
+		p.UnitMM = 0
+	}
+	r.say("looking the mesh over", 0, 0)
+	if r.look, err = survey.Look(ctx, r.model, r.info, p); err != nil {
+		return err
+	}
+	if r.job.Mend != nil {
+		if err := r.mend(ctx, p); err != nil {
+			return err
+		}
+	}
+	r.findings = append(r.findings, r.look.Findings...)
+	return nil
+}
+
+// mend repairs the mesh as the job asks, and looks at it again.
+func (r *run) mend(ctx context.Context, p survey.Params) (err error) {
+	r.say("mending", 0, 0)
+	r.unmended, r.unmendedMesh = r.look, r.model
+	if r.mended, err = mend.Mend(ctx, r.model, mendParams(r.job.Mend, r.look.UnitMM)); err != nil {
+		return err
+	}
+	r.model = r.mended.Mesh
+	p.UnitMM = r.look.UnitMM
+	if r.look, err = survey.Look(ctx, r.model, r.info, p); err != nil {
+		return err
+	}
+	// where the unit came from is what the first look found
+	r.look.Unit, r.look.UnitFrom, r.look.Guess = r.unmended.Unit, r.unmended.UnitFrom, r.unmended.Guess
+	for _, c := range r.mended.Changes {
+		r.findings = append(r.findings, finding.Finding{Code: "mesh-mended", Severity: finding.Note,
+			Where: placeText(c.At.Mul(r.look.UnitMM)), Text: c.Text, Hint: "the survey page shows where; the mended mesh lies beside the report"})
+	}
+	return nil
+}
+
+// mendParams are a job's mends in the mesh's own unit.
+func mendParams(m *job.Mend, unitMM float64) mend.Params {
+	return mend.Params{Weld: m.Weld / unitMM, Orient: m.Orient, Duplicates: m.Twins, Fill: m.Fill / unitMM, Specks: m.Specks / unitMM}
+}
+
+// lay places the model and, where the job asks for it, refines it at the scale it has come to.
+func (r *run) lay(ctx context.Context) error {
+	r.say("placing", 0, 0)
+	if err := r.place(ctx, r.model); err != nil {
+		return err
+	}
+	if f := r.job.Refine; f != nil {
+		r.say("refining", 0, 0)
+		r.coarse = r.placed
+		out, err := smooth.Refine(ctx, r.model, smooth.Params{CreaseDeg: r.job.Survey.CreaseDeg, Chord: f.Chord / r.placed.Scale, KinkDeg: f.KinkDeg, Most: f.Most})
+		if err != nil {
+			return err
+		}
+		if err := r.place(ctx, out.Mesh); err != nil {
+			return err
+		}
+		r.refineFindings(out)
+	}
+	r.findings = append(r.findings, r.placed.Findings...)
+	return nil
+}
+
+// refineFindings says what refining came to.
+func (r *run) refineFindings(out *smooth.Result) {
+	k := r.placed.Scale
+	add := func(sev finding.Severity, text, hint string) {
+		r.findings = append(r.findings, finding.Finding{Code: "mesh-refined", Severity: sev, Text: text, Hint: hint})
+	}
+	add(finding.Note, fmt.Sprintf("the surface was refined from %d to %d triangles; none of it moved by more than %.3g mm",
+		len(r.model.Triangles), len(out.Mesh.Triangles), out.MovedMM*k), "the survey page shows facets before and after")
+	if out.Short {
+		add(finding.Warning, fmt.Sprintf("refining stopped at %d triangles before it was as fine as asked", len(out.Mesh.Triangles)),
+			"allow more with refine.most, or ask for less")
+	}
 }
 
 // refuse turns blocking findings about a mesh into one error.
@@ -130,7 +245,9 @@ func refuse(model string, fs []finding.Finding) error {
 func (r *run) programs(ctx context.Context) ([]Text, error) {
 	r.say("preparing the surface", 0, 0)
 	if err := r.clock.time("surface", func() error {
-		r.surface = cl.NewSurface(r.placed.Mesh)
+		if r.surface == nil {
+			r.surface = cl.NewSurface(r.placed.Mesh)
+		}
 		for _, d := range r.job.Sides {
 			r.turns = append(r.turns, geom.TurnDeg(d))
 		}

@@ -17,6 +17,7 @@ import (
 	"barwise/job"
 	"barwise/motion"
 	"barwise/path"
+	"barwise/plan/place"
 	"barwise/proof"
 	"barwise/report"
 	"barwise/shop/cutter"
@@ -244,7 +245,7 @@ func (r *run) setup(ctx context.Context, pics *album) proof.Setup {
 		After: func(i int, st *stock.Stack) { pics.after(ctx, i, st) },
 	}
 	if h := r.placed.Spigot; h != nil {
-		s.Keep.Spigots = append(s.Keep.Spigots, proof.Spigot{Radius: h.Radius + r.fillet(), Y0: h.From, Y1: h.To})
+		s.Keep.Spigots = append(s.Keep.Spigots, proof.Spigot{Radius: r.aroundSpigot(h), Y0: h.From, Y1: h.To})
 	}
 	if r.placed.Spigot == nil {
 		s.Keep.Y = append(s.Keep.Y, [2]float64{r.placed.Y0 - 1, r.placed.StubY + r.foot()})
@@ -276,6 +277,16 @@ func (r *run) foot() float64 {
 		}
 	}
 	return h + patchMargin
+}
+
+// aroundSpigot is the radius about the axis within which the surface is not judged: the spigot, its
+// corners where it is square, the fillets it runs out in, and the corner that stays beyond them.
+func (r *run) aroundSpigot(h *place.Held) float64 {
+	across := h.Radius
+	if h.Square {
+		across *= math.Sqrt2
+	}
+	return across + max(h.StubFillet, h.PieceFillet) + r.fillet()
 }
 
 // fillet is how far around a spigot of ours the surface is not judged: the corner it makes with the

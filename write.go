@@ -8,12 +8,16 @@ import (
 	"errors"
 	"fmt"
 	"image/png"
+	"io"
 	"io/fs"
+	"maps"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"barwise/finding"
+	"barwise/report"
 )
 
 // sumsFile lists the checksum of every program as it was written, so that one edited since is known.
@@ -21,7 +25,7 @@ const sumsFile = "programs/sums.json"
 
 // ours is what a run puts into its folder, in the order it is put there: the pages last, so that a
 // page never speaks of programs that are not there.
-var ours = []string{"programs", "pictures", "report.json", "report.html"}
+var ours = []string{"programs", "pictures", mendedFile, surveyJSON, surveyHTML, "report.json", "report.html"}
 
 // Writable checks, before any work is done, that a result can be put into dir: that the folder can be
 // made or written, and that no program in it was edited since it was written (unless overwrite).
@@ -113,19 +117,24 @@ func (o *Outcome) Write(ctx context.Context, dir string, overwrite bool) error {
 	if err := Writable(dir, overwrite); err != nil {
 		return err
 	}
+	return put(ctx, dir, ours, func(tmp string) error { return o.writeInto(ctx, tmp) })
+}
+
+// put fills an unfinished folder and renames the named parts of it into dir, in their order.
+func put(ctx context.Context, dir string, names []string, fill func(tmp string) error) error {
 	tmp, err := stagingFolder(dir)
 	if err != nil {
 		return err
 	}
 	defer os.RemoveAll(tmp)
-	if err := o.writeInto(ctx, tmp); err != nil {
+	if err := fill(tmp); err != nil {
 		if ctx.Err() != nil {
 			return ctx.Err()
 		}
 		return cannotWrite(dir, err)
 	}
 	if !notThere(dir) {
-		return o.moveIntoPlace(tmp, dir)
+		return moveIntoPlace(tmp, dir, names)
 	}
 	err = os.MkdirAll(filepath.Dir(dir), 0o777)
 	if err == nil {
@@ -138,8 +147,9 @@ func (o *Outcome) Write(ctx context.Context, dir string, overwrite bool) error {
 }
 
 // moveIntoPlace replaces what a former run left. The old parts are put aside first and brought back
-// where a rename fails.
-func (o *Outcome) moveIntoPlace(tmp, dir string) (err error) {
+// where a rename fails. A part that is not made this time is removed, but for programs, which may only
+// have been read.
+func moveIntoPlace(tmp, dir string, names []string) (err error) {
 	aside := filepath.Join(tmp, "former")
 	if err := os.Mkdir(aside, 0o755); err != nil {
 		return cannotWrite(dir, err)
@@ -156,10 +166,10 @@ func (o *Outcome) moveIntoPlace(tmp, dir string) (err error) {
 			}
 		}
 	}()
-	for _, name := range ours {
+	for _, name := range names {
 		from := filepath.Join(tmp, name)
 		if name == "programs" && notThere(from) {
-			continue // only read, not made: they stay where they are
+			continue
 		}
 		moved = append(moved, name)
 		to := filepath.Join(dir, name)
@@ -197,14 +207,18 @@ func (o *Outcome) writeInto(ctx context.Context, dir string) error {
 			return err
 		}
 	}
-	if err := o.writePictures(ctx, filepath.Join(dir, "pictures")); err != nil {
+	if o.Survey != nil {
+		if err := o.Survey.writePages(dir); err != nil {
+			return err
+		}
+	}
+	if err := writePictures(ctx, filepath.Join(dir, "pictures"), o.Page.Pictures()); err != nil {
 		return err
 	}
-	return o.writePages(dir)
+	return writePages(dir, map[string]func(io.Writer) error{"report.json": o.Facts.WriteJSON, "report.html": o.Page.WriteHTML})
 }
 
-func (o *Outcome) writePictures(ctx context.Context, dir string) error {
-	pics := o.Page.Pictures()
+func writePictures(ctx context.Context, dir string, pics []report.Picture) error {
 	if len(pics) == 0 {
 		return nil
 	}
@@ -230,16 +244,14 @@ func (o *Outcome) writePictures(ctx context.Context, dir string) error {
 	return nil
 }
 
-func (o *Outcome) writePages(dir string) error {
-	for name, write := range map[string]func(*os.File) error{
-		"report.json": func(f *os.File) error { return o.Facts.WriteJSON(f) },
-		"report.html": func(f *os.File) error { return o.Page.WriteHTML(f) },
-	} {
+// writePages writes files and waits for the disk.
+func writePages(dir string, pages map[string]func(io.Writer) error) error {
+	for _, name := range slices.Sorted(maps.Keys(pages)) {
 		f, err := os.Create(filepath.Join(dir, name))
 		if err != nil {
 			return err
 		}
-		err = write(f)
+		err = pages[name](f)
 		if err == nil {
 			err = f.Sync()
 		}

@@ -26,6 +26,7 @@ type File struct {
 	Hold          HoldForm                           `yaml:"hold" jsonschema_description:"how the bar is held and where zero is"`
 	Retract       *unit.Length                       `yaml:"retract" above:"0" jsonschema_description:"height above the top of the bar for travel" std:"3 mm (common practice, no source)"`
 	Accept        []string                           `yaml:"accept" form:"one" jsonschema:"enum=open" jsonschema_description:"faults of the mesh to plan in spite of; open: a mesh that is not closed" std:"none"`
+	MostTriangles *int                               `yaml:"most_triangles" above:"0" jsonschema_description:"a mesh of more triangles than this is refused, with how much memory it would take" std:"5000000"`
 	Mend          *MendForm                          `yaml:"mend" jsonschema_description:"repairs to make on the mesh before anything else" std:"the mesh is taken as it is"`
 	Refine        *RefineForm                        `yaml:"refine" jsonschema_description:"put more, curved triangles in place of the model's, so that facets do not show" std:"the triangles are taken as they are"`
 	Survey        SurveyForm                         `yaml:"survey" jsonschema_description:"what the survey of the model goes by"`

@@ -87,5 +87,5 @@ type RefineForm struct {
 type SurveyForm struct {
 	Thinnest *unit.Length `yaml:"thinnest" above:"0" jsonschema_description:"walls and features thinner than this are flagged" std:"by the material's strength, an estimate"`
 	Shiny    *bool        `yaml:"shiny" jsonschema_description:"the piece will be looked at for its gloss, so that small facet angles count" std:"false"`
-	Crease   *unit.Angle  `yaml:"crease" above:"0" max:"180" jsonschema_description:"edges bent by more than this are meant to be sharp" std:"30 deg (typical, no source)"`
+	Crease   *unit.Angle  `yaml:"crease" above:"0" max:"180" jsonschema_description:"edges bent by more than this are meant to be sharp" std:"40 deg (typical, no source)"`
 }

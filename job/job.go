@@ -40,6 +40,7 @@ type Job struct {
 	Hold          Hold
 	Retract       float64 // mm above the top of the bar for travel between passes
 	AcceptOpen    bool    // a mesh that is not closed may be planned
+	MostTriangles int     // a mesh of more is refused
 	Mend          *Mend   // nil: the mesh is taken as it is
 	Refine        *Refine // nil: its triangles are taken as they are
 	Survey        Survey

@@ -133,6 +133,9 @@ func (r *resolver) show(v any) string {
 // modelUnits are mm for one unit of a mesh. A foot is 304.8 mm.
 var modelUnits = map[string]float64{"mm": 1, "um": 0.001, "cm": 10, "m": 1000, "in": 25.4, "ft": 304.8}
 
+// ModelUnitMM is what a word of model_units means in mm; 0 for any other word.
+func ModelUnitMM(word string) float64 { return modelUnits[word] }
+
 func (r *resolver) model(o Options) error {
 	if r.file.Units == "" {
 		r.note("units", "mm", "no units are written")

@@ -4,12 +4,18 @@ import "barwise/unit"
 
 // What is done to the mesh and what the survey goes by; typical values without a source.
 const (
-	stdCrease     = 30 // degrees
-	stdRefineMost = 2_000_000
+	stdMostTriangles = 5_000_000
+	stdCrease        = 40 // degrees
+	stdRefineMost    = 2_000_000
 )
 
 // onMesh resolves mending, refining and what the survey goes by.
 func (r *resolver) onMesh() error {
+	if r.MostTriangles = stdMostTriangles; r.file.MostTriangles != nil {
+		r.MostTriangles = *r.file.MostTriangles
+	} else {
+		r.note("most_triangles", "5000000", "what this trade's machines hold in memory with ease")
+	}
 	if f := r.file.Mend; f != nil {
 		m := &Mend{Orient: f.Orient != nil && *f.Orient, Twins: f.Twins != nil && *f.Twins}
 		for _, x := range []struct {

@@ -54,7 +54,7 @@ func (l Limits) CheckTriangles(n int, where string) error {
 	return finding.Bad("mesh-limit", where,
 		fmt.Sprintf("%d triangles or more, at most %d are allowed; reading them and looking them over takes about %s of memory",
 			n, l.Triangles, GiB(Need(n))),
-		"simplify the model; or raise the limit on triangles where there is the memory")
+		"simplify the model; or raise the limit where there is the memory: most_triangles in a job, --most-triangles on the command line")
 }
 
 // CheckBytes returns the error for a file, or what is unpacked from it, of more than l.Bytes bytes.

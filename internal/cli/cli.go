@@ -39,7 +39,8 @@ type env struct {
 type commands struct {
 	Plan   planCmd   `cmd:"" help:"Plan a job: programs for every side, proved, with a report."`
 	Prove  proveCmd  `cmd:"" help:"Judge program text again, also text edited by hand."`
-	Survey surveyCmd `cmd:"" help:"A first look at a mesh: closed, size, triangles, facing."`
+	Survey surveyCmd `cmd:"" help:"Is this model worth cutting? Soundness, facets, walls, reach, the best way to lie; a page and a job to begin with."`
+	Mend   mendCmd   `cmd:"" help:"Close, orient and clean a mesh as far as asked, and write it out."`
 	Shop   shopCmd   `cmd:"" help:"Cutters, machines and materials it knows."`
 	Schema schemaCmd `cmd:"" help:"JSON Schema of the job file, for an editor's completion."`
 

@@ -282,7 +282,31 @@ func TestSameBytes(t *testing.T) {
 			t.Errorf("GOMAXPROCS=%s: %d files, %d before", cores, len(got), len(first))
 		}
 		for name, b := range got {
-			if !bytes.Equal(b, first[name]) && !(i == 2 && strings.HasSuffix(name, "report.html")) {
+			if !bytes.Equal(b, first[name]) && !(i == 2 && strings.HasSuffix(name, ".html")) {
+				t.Errorf("GOMAXPROCS=%s: %s differs", cores, name)
+			}
+		}
+	}
+}
+
+// TestSurveySameBytes: a survey with its search, on one core and on two.
+func TestSurveySameBytes(t *testing.T) {
+	var first map[string][]byte
+	for i, cores := range []string{"1", "2"} {
+		dir := jobFolder(t, bellJob)
+		c := command(t, dir, []string{"GOMAXPROCS=" + cores}, "survey", "bell.stl")
+		if b, err := c.CombinedOutput(); err != nil {
+			t.Fatalf("%v: %s", err, b)
+		}
+		got := tree(t, filepath.Join(dir, "bell-survey"))
+		if i == 0 {
+			first = got
+		}
+		if len(got) != len(first) || len(got) < 6 {
+			t.Errorf("GOMAXPROCS=%s: %d files, %d before", cores, len(got), len(first))
+		}
+		for name, b := range got {
+			if !bytes.Equal(b, first[name]) && name != "/survey.html" {
 				t.Errorf("GOMAXPROCS=%s: %s differs", cores, name)
 			}
 		}
@@ -298,7 +322,7 @@ func tree(t *testing.T, dir string) map[string][]byte {
 			return err
 		}
 		b, err := os.ReadFile(p)
-		if d.Name() == "report.json" {
+		if d.Name() == "report.json" || d.Name() == "survey.json" {
 			b = withoutRun(t, b)
 		}
 		out[strings.TrimPrefix(p, dir)] = b

@@ -1,0 +1,280 @@
+package barwise
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"barwise/finding"
+	"barwise/plan/place"
+	"barwise/plan/reach"
+	"barwise/report"
+	"barwise/shop/bar"
+)
+
+// advised is a change with what it is worth, in mm² of surface or its like.
+type advised struct {
+	report.Change
+	worth float64
+}
+
+// First of all comes what cannot be cut round.
+const beforeAll = 1e9
+
+// changes lists what to change and what it would gain, most gain first.
+func (r *run) changes(s *report.Survey, fits []place.Fit, trials []trial) []report.Change {
+	var all []advised
+	all = append(all, r.adviseMesh()...)
+	all = append(all, r.adviseTrials(trials)...)
+	all = append(all, r.advisePose(s.Poses)...)
+	all = append(all, r.adviseFacets(s.Facets)...)
+	all = append(all, r.adviseThickness()...)
+	all = append(all, r.adviseBar(fits)...)
+	slices.SortStableFunc(all, func(a, b advised) int { return cmp.Compare(b.worth, a.worth) })
+	out := []report.Change{}
+	for _, a := range all {
+		out = append(out, a.Change)
+	}
+	return out
+}
+
+// adviseMesh is about what is not sound.
+func (r *run) adviseMesh() []advised {
+	var out []advised
+	h := r.look.Health
+	if n := len(r.look.Holes); n > 0 {
+		widest := 0.0
+		for _, q := range r.look.Holes {
+			widest = max(widest, q.Across)
+		}
+		fill := math.Ceil(widest*10.5) / 10
+		out = append(out, advised{report.Change{Code: "fill", What: fmt.Sprintf("close %s", count(n, "the hole", "holes")), Gain: "gives the model an inside, so that it can be cut from all sides",
+			Now: count(n, "1 hole", "holes") + fmt.Sprintf(", the widest %.3g mm across", widest), Then: "closed", Job: fmt.Sprintf("mend: {fill: %g mm}", fill)}, beforeAll})
+	}
+	inward := h.Closed && h.Volume < 0
+	if h.Turned > 0 || inward {
+		now := fmt.Sprintf("%d triangles face the other way", h.Turned)
+		if inward {
+			now = "all triangles face inward"
+		}
+		out = append(out, advised{report.Change{Code: "orient", What: "turn triangles to face outward", Gain: "inside and outside can be told apart", Now: now, Then: "all face outward", Job: "mend: {orient: true}"}, beforeAll})
+	}
+	return out
+}
+
+func count(n int, one, many string) string {
+	if n == 1 {
+		return one
+	}
+	return fmt.Sprintf("%d %s", n, many)
+}
+
+// adviseTrials are the changes that were reckoned through.
+func (r *run) adviseTrials(trials []trial) []advised {
+	var out []advised
+	for _, t := range trials {
+		base := r.seen.left
+		area, volume := missed(base)-missed(t.left), beyond(base)-beyond(t.left)
+		if area < worthTrying && volume < worthTrying {
+			continue
+		}
+		out = append(out, advised{report.Change{Code: "cutter", What: t.what, Gain: fmt.Sprintf("frees %.3g mm² and %.3g mm³", max(area, 0), max(volume, 0)),
+			Now: stays(base), Then: stays(t.left), Job: t.job}, max(area, volume)})
+	}
+	if held := r.seen.left; held != nil && held.Area[reach.Held] >= worthTrying && !slices.ContainsFunc(out, func(a advised) bool { return a.Code == "cutter" }) {
+		need := 0.0
+		for _, q := range held.By {
+			need = max(need, q.Reach)
+		}
+		if need > 0 {
+			out = append(out, advised{report.Change{Code: "neck", What: fmt.Sprintf("take a cutter with at least %.3g mm of neck", math.Ceil(need*2)/2), Gain: fmt.Sprintf("frees up to %.3g mm² that only the shank keeps it from", held.Area[reach.Held]),
+				Now: stays(held), Then: "not reckoned: the shop has none"}, held.Area[reach.Held]})
+		}
+	}
+	return out
+}
+
+func stays(l *reach.Prediction) string {
+	return fmt.Sprintf("%.3g mm² not reached, %.3g mm³ stay", missed(l), beyond(l))
+}
+
+// advisePose compares the way the model lies with the best that was found, and numbers of sides.
+func (r *run) advisePose(p *report.Poses) []advised {
+	var now report.PoseFacts
+	switch {
+	case p == nil:
+		return nil
+	case p.Chosen >= 0:
+		now = p.Best[p.Chosen]
+	case p.Given != nil:
+		now = *p.Given
+	default:
+		return nil
+	}
+	var out []advised
+	tell := func(q report.PoseFacts) string {
+		return fmt.Sprintf("%.3g mm² not reached, %.3g mm² steep, about %s", q.NotTouch, q.Steep, report.Duration(q.Seconds))
+	}
+	if p.Chosen < 0 && len(p.Best) > 0 {
+		if b := p.Best[0]; b.Score < now.Score-0.5 {
+			out = append(out, advised{report.Change{Code: "lie", What: "lay it otherwise: " + b.Words, Gain: poseGain(now, b),
+				Now: tell(now), Then: tell(b), Job: b.Job}, max(now.NotTouch-b.NotTouch, now.Score-b.Score)})
+		}
+	}
+	taken := 0
+	for _, c := range p.Compare {
+		gain := now.NotTouch - c.NotTouch
+		if gain < max(worthTrying, 0.002*r.look.Health.Area) || taken == 2 || len(c.Sides) == len(now.Sides) && !c.End {
+			continue
+		}
+		taken++
+		out = append(out, advised{report.Change{Code: "sides", What: "cut it from " + c.Name, Gain: fmt.Sprintf("%.3g mm² more within reach", gain), Now: tell(now), Then: tell(c), Job: sidesJob(c)}, gain / 2})
+	}
+	return out
+}
+
+// poseGain is what one way to lie has over another, the weightiest of it.
+func poseGain(now, then report.PoseFacts) string {
+	switch {
+	case now.NotTouch-then.NotTouch >= worthTrying:
+		return fmt.Sprintf("%.3g mm² more within reach", now.NotTouch-then.NotTouch)
+	case now.Steep-then.Steep >= 10*worthTrying:
+		return fmt.Sprintf("%.3g mm² less that is steep", now.Steep-then.Steep)
+	case now.StickOut-then.StickOut >= 1:
+		return fmt.Sprintf("%.3g mm less stick-out", now.StickOut-then.StickOut)
+	case now.Seconds-then.Seconds >= 60:
+		return report.Duration(now.Seconds-then.Seconds) + " less"
+	}
+	return "a smaller bar, or a better hold"
+}
+
+// sidesJob says how a number of sides is asked for.
+func sidesJob(c report.PoseFacts) string {
+	switch n := len(c.Sides); {
+	case c.End:
+		return "" // looking along the axis is a set-up of its own
+	case n == 6 || n == 3:
+		return "bar: {shape: hexagonal, ...}"
+	default:
+		return ""
+	}
+}
+
+// facetsMatter is the part of the surface from which facets that show are worth a word.
+const facetsMatter = 0.01
+
+func (r *run) adviseFacets(f *report.Facets) []advised {
+	if f == nil || f.Share < facetsMatter || r.job.Refine != nil {
+		return nil
+	}
+	return []advised{{report.Change{Code: "refine", What: "export the model finer, or have it refined", Gain: "facets no longer show",
+		Now: fmt.Sprintf("facets show on %.0f %% of the surface", 100*f.Share), Then: fmt.Sprintf("about %.2g times the triangles", f.Times), Job: "refine: {}"}, f.Share * r.look.Health.Area / 4}}
+}
+
+func (r *run) adviseThickness() []advised {
+	f := r.seen.frail
+	if f.Below <= 0 || f.Least <= 0 || f.Least >= f.Limit.Value {
+		return nil
+	}
+	k := f.Limit.Value / f.Least
+	what := "make the thin places thicker in the model"
+	job := ""
+	if k < 2 {
+		what = fmt.Sprintf("make it %.2f times as large, or its thin places thicker", k)
+		job = fmt.Sprintf("lay: {scale: %.3g}", r.placed.Scale/r.look.UnitMM*k)
+	}
+	return []advised{{report.Change{Code: "thin", What: what, Gain: "walls that bear the cutter", Now: fmt.Sprintf("%.3g mm at the thinnest, %.3g mm² under %.3g mm", f.Least, f.Below, f.Limit.Value),
+		Then: fmt.Sprintf("nothing under %.3g mm", f.Limit.Value), Job: job}, f.Below}}
+}
+
+// adviseBar is about a bar that is larger than it has to be.
+func (r *run) adviseBar(fits []place.Fit) []advised {
+	b := r.job.Bar
+	whole := float64(b.Area() * b.Length)
+	for _, f := range fits {
+		if f.Standard.Shape != b.Shape || f.Standard.System != r.job.Units || f.Volume > 0.8*whole {
+			continue
+		}
+		return []advised{{report.Change{Code: "bar", What: fmt.Sprintf("take a bar of %s %s, %.4g mm long", f.Standard.Name, f.Standard.Shape, f.Length.Total), Gain: fmt.Sprintf("%.3g mm³ less to cut away", whole-f.Volume),
+			Now: barText(b), Then: fmt.Sprintf("%s %s, %.4g mm long", f.Standard.Name, f.Standard.Shape, f.Length.Total)}, 0.01}}
+	}
+	return nil
+}
+
+func barChoice(f place.Fit, now bar.Bar) report.BarChoice {
+	s := f.Standard
+	c := report.BarChoice{Shape: string(s.Shape), Title: s.Name + " " + string(s.Shape), Unit: s.System.String(), Width: round(s.Width, 4), Height: round(s.Height, 4), Length: round(f.Length.Total, 3),
+		Clearance: round(f.LeastClear, 3), Volume: round(f.Volume, 1), TurnDeg: round(f.Params.TurnDeg, 3), Source: s.Source, Chosen: sameSection(f.Params.Bar, now)}
+	if f.Next != nil {
+		c.Lacks = fmt.Sprintf("%s lacks %.3g mm", f.Next.Name, f.Lacks)
+	}
+	return c
+}
+
+// Limits between the answers, our own judgement: the part of the surface that may stay, be thin or show
+// facets before something should be changed first.
+const mayMiss = 0.005
+
+// worth answers whether the model is worth cutting.
+func (r *run) worth(s *report.Survey) report.Verdict {
+	if w, ok := finding.Worst(s.Findings); ok && w == finding.Blocking {
+		return report.NotAsItIs
+	}
+	missing := 0.0
+	if s.Reach != nil {
+		missing = share(missed(r.seen.left), s.Reach.Judged)
+	}
+	switch {
+	case missing > mayMiss, s.Thickness != nil && s.Thickness.Share > mayMiss, s.Facets != nil && s.Facets.Share > 10*mayMiss:
+		return report.ChangeFirst
+	}
+	return report.WorthCutting
+}
+
+// first are the most important things, most important first.
+func (r *run) first(s *report.Survey) []string {
+	out := []string{}
+	for _, f := range s.Findings {
+		if f.Severity == finding.Blocking && len(out) < 3 {
+			t := f.Text
+			if f.Where != "" {
+				t = f.Where + ": " + t
+			}
+			out = append(out, t)
+		}
+	}
+	if s.Reach != nil {
+		out = append(out, r.reachWords(s.Reach))
+	}
+	if s.Facets != nil {
+		out = append(out, s.Facets.Verdict)
+	}
+	out = append(out, thinWords(s.Thickness))
+	if n := len(s.Slender); n > 0 {
+		q := s.Slender[0]
+		out = append(out, fmt.Sprintf("%s more than the tolerance, the worst by %.3g µm at its tip under %.3g N", count(n, "one part bends", "parts bend"), q.Bends, q.Force))
+	}
+	return out
+}
+
+func (r *run) reachWords(f *report.Reach) string {
+	m := missed(r.seen.left)
+	if m < worthTrying {
+		return fmt.Sprintf("the cutters reach all but %.2g mm² of %.0f mm²", m, f.Judged)
+	}
+	worst, area := "", 0.0
+	for _, w := range whys {
+		if a := r.seen.left.Area[w.class]; a > area {
+			worst, area = w.words, a
+		}
+	}
+	return fmt.Sprintf("%.3g mm² (%.2g %%) of the surface stay uncut, and %.3g mm³ on them; most of it: %s", m, 100*m/max(f.Judged, 1e-9), f.LeftMM3, worst)
+}
+
+func thinWords(t *report.Thickness) string {
+	if t == nil || t.Below <= 0 {
+		return "no wall is too thin for the material"
+	}
+	return fmt.Sprintf("%.3g mm² are thinner than %.3g mm, the least %.3g mm", t.Below, t.Limit, t.Least)
+}

@@ -1,0 +1,109 @@
+package barwise
+
+import (
+	"context"
+
+	"barwise/finding"
+	"barwise/geom"
+	"barwise/geom/mesh/patch"
+	"barwise/geom/mesh/thick"
+	"barwise/plan/cl"
+	"barwise/plan/facet"
+	"barwise/plan/fragile"
+	"barwise/plan/reach"
+)
+
+// measured is what the survey finds of the model as it lies. Slices by patch run parallel to set, those by
+// triangle to the placed mesh.
+type measured struct {
+	set    *patch.Set
+	facets *facet.Result
+	before *facet.Result // before refining; nil where nothing was refined
+	thick  []float32     // mm, at most thickMost
+	frail  *fragile.Result
+	params reach.PredictParams
+	left   *reach.Prediction
+}
+
+// thickMost is where a wall is thick enough not to be looked at, mm.
+const thickMost = 4
+
+// surveyPitch is that of the fields behind a first answer, mm.
+const surveyPitch = 0.25
+
+// measure looks at facets, thickness and reach of the placed model.
+func (r *run) measure(ctx context.Context) error {
+	s := &measured{set: r.patches()}
+	if err := r.clock.time("facets", func() (err error) {
+		r.say("looking at facets", 0, 0)
+		if s.facets, err = facet.Measure(ctx, r.placed.Mesh, r.facetParams(r.placed.ModelTriangles)); err != nil || r.coarse == nil {
+			return err
+		}
+		s.before, err = facet.Measure(ctx, r.coarse.Mesh, r.facetParams(r.coarse.ModelTriangles))
+		return err
+	}); err != nil {
+		return err
+	}
+	if err := r.clock.time("thickness", func() (err error) {
+		r.say("measuring thickness", 0, 0)
+		s.thick, err = thick.Measure(ctx, r.placed.Mesh, s.set, thick.Params{Most: thickMost, Triangles: r.placed.ModelTriangles})
+		if err != nil {
+			return err
+		}
+		s.frail, err = fragile.Judge(ctx, r.placed.Mesh, s.thick, s.set, r.fragileParams())
+		return err
+	}); err != nil {
+		return err
+	}
+	if !r.loose {
+		if err := r.clock.time("reach", func() (err error) {
+			r.say("looking at reach", 0, 0)
+			if r.surface == nil {
+				r.surface = cl.NewSurface(r.placed.Mesh)
+			}
+			s.params = r.predictParams(surveyPitch)
+			s.left, err = reach.Predict(ctx, r.surface, s.params, s.set)
+			return err
+		}); err != nil {
+			return err
+		}
+	}
+	r.seen = s
+	return nil
+}
+
+func (r *run) facetParams(triangles int) facet.Params {
+	p := facet.Params{Triangles: triangles, Tolerance: r.job.Tolerance, CreaseDeg: r.job.Survey.CreaseDeg, Shiny: r.job.Survey.Shiny}
+	if n := len(r.job.Finish); n > 0 {
+		c := r.job.Finish[n-1]
+		p.Cusp, p.Stepover = c.Cusp, stepoverFor(c.Cutter.Profile.Round, c.Cusp)
+	}
+	return p
+}
+
+func (r *run) fragileParams() fragile.Params {
+	return fragile.Params{
+		Material: r.job.Material, StubY: r.placed.StubY, Triangles: r.placed.ModelTriangles,
+		Limit: r.job.Survey.Thinnest, Tolerance: r.job.Tolerance,
+	}
+}
+
+// toPart takes a place of the mesh, in mm of its own frame, to the part frame.
+func (r *run) toPart(p geom.Vec3) geom.Vec3 { return r.placed.To.Apply(p.Mul(1 / r.look.UnitMM)) }
+
+// surveyed are the survey's findings for the report of a plan. Whether a piece is worth cutting is another
+// question than whether its programs are proven, so none of them counts for more than a note there.
+func (r *run) surveyed() []finding.Finding {
+	var out []finding.Finding
+	for _, fs := range [][]finding.Finding{r.seen.facets.Findings, r.seen.frail.Findings} {
+		for _, f := range fs {
+			f.Severity = finding.Note
+			out = append(out, f)
+		}
+	}
+	return out
+}
+
+func (r *run) note(code, text, hint string) {
+	r.findings = append(r.findings, finding.Finding{Code: code, Severity: finding.Note, Text: text, Hint: hint})
+}
