@@ -129,14 +129,6 @@ func exploded(m *mesh.Mesh, d float64, r *rand.Rand) *mesh.Mesh {
 	return out
 }
 
-// turnedTo is a triangle with its lowest corner first.
-func turnedTo(t [3]int32) [3]int32 {
-	for t[0] > t[1] || t[0] > t[2] {
-		t = [3]int32{t[1], t[2], t[0]}
-	}
-	return t
-}
-
 // census counts the triangles of a mesh by the places of their corners, whichever corner is first.
 func census(m *mesh.Mesh) map[[3]geom.Vec3]int {
 	out := map[[3]geom.Vec3]int{}

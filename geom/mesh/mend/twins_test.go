@@ -1,6 +1,7 @@
 package mend
 
 import (
+	"cmp"
 	"context"
 	"math"
 	"math/rand/v2"
@@ -243,6 +244,24 @@ func TestPairsAsByComparingAll(t *testing.T) {
 				t.Errorf("scale %g, weld %g: %d pairs, %d by comparing all", scale, weld, len(got), n)
 			}
 		}
+	}
+}
+
+// Sorted by digits as by comparing.
+func TestNearestFirst(t *testing.T) {
+	r := rand.New(rand.NewPCG(6, 7))
+	var ps []pair
+	for i := range int32(20_000) {
+		d := math.Pow(10, float64(r.IntN(20)-15)) * r.Float64()
+		if r.IntN(5) == 0 {
+			d = float64(r.IntN(3))
+		}
+		ps = append(ps, pair{d, i, i + 1})
+	}
+	want := slices.Clone(ps)
+	slices.SortStableFunc(want, func(x, y pair) int { return cmp.Compare(x.d, y.d) })
+	if got := nearestFirst(ps); !slices.Equal(got, want) {
+		t.Error("sorted otherwise")
 	}
 }
 

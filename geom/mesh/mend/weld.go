@@ -3,11 +3,11 @@ package mend
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"slices"
 	"sync/atomic"
 
 	"barwise/finding"
-	"barwise/geom"
 	"barwise/geom/mesh"
 )
 
@@ -83,7 +83,7 @@ func (w *work) pairs(ids []int32) ([]pair, error) {
 	mesh.Parallel(len(found), func(k int) {
 		var out []pair
 		for i := k * block; i < min(len(ids), (k+1)*block) && w.ctx.Err() == nil && sum.Load() <= mostNear*int64(len(ids)); i++ {
-			a := ids[i]
+			a, from := ids[i], len(out)
 			g.near(w.v[a], w.p.Weld, func(b int32) bool {
 				if b > a {
 					if d := w.v[b].Sub(w.v[a]).Len(); d <= w.p.Weld {
@@ -92,6 +92,7 @@ func (w *work) pairs(ids []int32) ([]pair, error) {
 				}
 				return len(out) <= mostNear*len(ids)
 			})
+			slices.SortFunc(out[from:], func(x, y pair) int { return cmp.Compare(x.b, y.b) })
 		}
 		sum.Add(int64(len(out)))
 		found[k] = out
@@ -104,10 +105,36 @@ func (w *work) pairs(ids []int32) ([]pair, error) {
 			"give a distance well below the length of the mesh's edges")
 	}
 	out := slices.Concat(found...)
-	slices.SortFunc(out, func(x, y pair) int {
-		return cmp.Or(cmp.Compare(x.d, y.d), cmp.Compare(x.a, y.a), cmp.Compare(x.b, y.b))
-	})
-	return out, nil
+	return nearestFirst(out), nil
+}
+
+// nearestFirst sorts pairs that stand in order of their vertices by distance, in time that grows with
+// their number: by the digits of the distance's bits, which grow as it does.
+func nearestFirst(ps []pair) []pair {
+	if len(ps) < 1<<12 {
+		slices.SortStableFunc(ps, func(x, y pair) int { return cmp.Compare(x.d, y.d) })
+		return ps
+	}
+	const bits = 16
+	to := make([]pair, len(ps))
+	count := make([]int, 1<<bits+1)
+	for shift := 0; shift < 64; shift += bits {
+		clear(count)
+		digit := func(d float64) uint64 { return math.Float64bits(d) >> shift & (1<<bits - 1) }
+		for _, p := range ps {
+			count[digit(p.d)+1]++
+		}
+		for i := range 1 << bits {
+			count[i+1] += count[i]
+		}
+		for _, p := range ps {
+			k := digit(p.d)
+			to[count[k]] = p
+			count[k]++
+		}
+		ps, to = to, ps
+	}
+	return ps
 }
 
 // cellSize keeps cells above the rounding of coordinates.
@@ -207,29 +234,34 @@ func (g *groups) all(a int32, f func(int32) bool) bool {
 // not two steps along one border.
 func (g *groups) apart(a, b int32) bool {
 	g.ring = g.ring[:0]
-	ok := g.corners(a, func(v int32, _ geom.Vec3) bool {
-		g.ring = append(g.ring, v)
-		return v != b
-	})
-	if !ok {
-		return false
-	}
-	d := g.w.v[a].Sub(g.w.v[b]).Len()
-	return g.corners(b, func(v int32, from geom.Vec3) bool {
-		return !slices.Contains(g.ring, v) || 2*d <= min(g.w.v[v].Sub(from).Len(), g.w.v[v].Sub(g.w.v[a]).Len())
-	})
-}
-
-// corners hands the other corners of the triangles at a group to f, as roots.
-func (g *groups) corners(a int32, f func(v int32, from geom.Vec3) bool) bool {
-	return g.all(a, func(x int32) bool {
+	for x := a; ; {
 		for _, t := range g.tri[g.start[x]:g.start[x+1]] {
 			for _, v := range g.w.t[t] {
-				if r := g.find(v); r != a && !f(r, g.w.v[x]) {
+				switch r := g.find(v); r {
+				case a:
+				case b:
+					return false
+				default:
+					g.ring = append(g.ring, r)
+				}
+			}
+		}
+		if x = g.next[x]; x == a {
+			break
+		}
+	}
+	v := g.w.v
+	d := v[a].Sub(v[b]).Len()
+	for x := b; ; {
+		for _, t := range g.tri[g.start[x]:g.start[x+1]] {
+			for _, o := range g.w.t[t] {
+				if r := g.find(o); r != b && slices.Contains(g.ring, r) && 2*d > min(v[r].Sub(v[x]).Len(), v[r].Sub(v[a]).Len()) {
 					return false
 				}
 			}
 		}
-		return true
-	})
+		if x = g.next[x]; x == b {
+			return true
+		}
+	}
 }
