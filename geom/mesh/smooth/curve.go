@@ -48,6 +48,7 @@ func (g *Gauge) raise(ctx context.Context) (*surface, error) {
 	blocks(ctx, len(s.curves), block, func(i int) { held[i] = s.bow(&s.curves[i]) })
 	for s.unfold(ctx, held) {
 	}
+	s.calm(ctx, held)
 	for _, h := range held {
 		if h {
 			s.capped++

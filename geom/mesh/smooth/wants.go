@@ -114,11 +114,9 @@ func (w *wants) pieces() (total int64) {
 	for t, x := range w.want {
 		w.n[t] = upTo(w.chain, x*w.scale)
 	}
-	for pass := 0; pass < 20; pass++ {
+	w.along()
+	for pass := 0; pass < 20 && w.needles(); pass++ {
 		w.along()
-		if !w.needles() {
-			break
-		}
 	}
 	for t := range w.want {
 		total += w.shape(int32(t)).size()
