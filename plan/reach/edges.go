@@ -61,6 +61,9 @@ func (e *edges) row(j int) []geom.Vec3 {
 		for _, d := range [2][2]int{{1, 0}, {0, 1}} {
 			a, b := f.Z[j*f.NX+i], f.Z[(j+d[1])*f.NX+i+d[0]]
 			if e.apart(a, b, max(e.step, steepRise*f.DX)) {
+				if e.othersShare(a, i, j) || e.othersShare(b, i+d[0], j+d[1]) {
+					continue
+				}
 				foot := min(a, b)
 				pa := geom.Vec3{X: f.X(i), Y: f.Y(j), Z: float64(a)}
 				pb := geom.Vec3{X: f.X(i + d[0]), Y: f.Y(j + d[1]), Z: float64(b)}
@@ -73,6 +76,15 @@ func (e *edges) row(j int) []geom.Vec3 {
 		}
 	}
 	return out
+}
+
+// othersShare reports whether a node is left out though the cutter would touch something there.
+func (e *edges) othersShare(z float32, i, j int) bool {
+	if z != field.Forbidden {
+		return false
+	}
+	x, y, f := e.exact.X(i), e.exact.Y(j), e.low
+	return e.exact.At(i, j) > f.MaxAround(x-f.DX/2, x+f.DX/2, y-f.DY/2, y+f.DY/2)
 }
 
 // apart reports whether two tips differ by more than rise; one of them may be Forbidden.

@@ -284,16 +284,19 @@ func (j *judge) fits(k, s int, tip, n geom.Vec3) bool {
 	f := j.cuts[k][s].exact
 	a, b := (tip.X-f.X0)/f.DX, (tip.Y-f.Y0)/f.DY
 	x, y := int(math.Floor(a)), int(math.Floor(b))
+	least := math.Inf(-1) // nothing is known outside the grid
 	if x >= 0 && y >= 0 && x+1 < f.NX && y+1 < f.NY {
 		gx, gy := 0.0, 0.0
 		if n.Z > 0.2 {
 			gx, gy = -n.X/n.Z, -n.Y/n.Z
 		}
 		high, low := math.Inf(-1), math.Inf(1)
+		least = math.Inf(1)
 		for c := range 4 {
 			i, m := x+c&1, y+c>>1
 			z := float64(f.Z[m*f.NX+i]) - tip.Z
-			high = max(high, z-float64(gx*(float64(i)-a)*f.DX)-float64(gy*(float64(m)-b)*f.DY))
+			over := z - float64(gx*(float64(i)-a)*f.DX) - float64(gy*(float64(m)-b)*f.DY)
+			high, least = max(high, over), min(least, over)
 			low = min(low, z)
 		}
 		if high*max(n.Z, 0.2) <= j.slack {
@@ -302,6 +305,10 @@ func (j *judge) fits(k, s int, tip, n geom.Vec3) bool {
 		if low > 8*f.DX {
 			return false
 		}
+	}
+	if !j.Exact || j.Cuts[k].Rough {
+		// it may come half a cell aside of a wall, and from a node on one side of a corner to the other
+		return least*max(n.Z, 0.2) <= j.slack
 	}
 	// a cutter smaller by the slack, so that the wall it touches does not count
 	return j.ix[s].Height(j.shape[k].shrunk, tip.X, tip.Y)-j.rise[k].shrunk <= tip.Z+1e-6

@@ -101,7 +101,7 @@ func (w *predictor) places(set *patch.Set, p *Prediction) []Place {
 			out[n].StickOut, out[n].Reach = max(out[n].StickOut, float64(p.StickOut[i])), max(out[n].Reach, float64(p.Reach[i]))
 		}
 	}
-	w.share(set, p, g, index, out)
+	w.deal(set, p, g, index, out)
 	for n := range out {
 		q := &out[n]
 		for c, a := range areas[n] {
@@ -125,8 +125,8 @@ func (w *predictor) places(set *patch.Set, p *Prediction) []Place {
 	return out
 }
 
-// share gives the volume of every spot to the place of the nearest of its patches, where one is near.
-func (w *predictor) share(set *patch.Set, p *Prediction, g *gathered, index map[int]int, out []Place) {
+// deal gives the volume of every spot to the place of the nearest of its patches, where one is near.
+func (w *predictor) deal(set *patch.Set, p *Prediction, g *gathered, index map[int]int, out []Place) {
 	for i := range p.Stays.Spots {
 		s := &p.Stays.Spots[i]
 		if s.Off < w.Tolerance {

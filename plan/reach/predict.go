@@ -23,6 +23,7 @@ type Cut struct {
 	Rough     bool      // level by level, wherever stock is left; else: over the surface it touches
 	Stepdown  float64   // between the levels of roughing
 	Cusp      float64   // of finishing: what stands between its passes
+	Overlap   float64   // of finishing: how far a side cuts into its neighbours' shares; 0: 0.6 of the cutter's radius
 	Over      float64   // how far beyond the bar's sides the tip goes
 	YMin      float64   // where the tip may be along the bar
 	YMax      float64   //
@@ -185,7 +186,7 @@ func (t *tips) low() *field.Field {
 }
 
 // roughTolerance is how far roughing keeps off the allowance, where passes are simplified.
-const roughTolerance = 0.01
+const roughTolerance = 0.02
 
 // allowance is what a cut really leaves.
 func (c *Cut) allowance() float64 {
@@ -312,8 +313,19 @@ func (w *predictor) tipPitch(c *Cut) float64 {
 // allowed is the lowest tip at every node, field.Forbidden where it does not go.
 func (w *predictor) allowed(ctx context.Context, k, side int) (*field.Field, error) {
 	c, t := &w.Cuts[k], &w.cuts[k][side]
-	out := t.exact.Clone()
-	low := t.low()
+	if !c.Rough {
+		out, err := w.share(ctx, k, side)
+		if err != nil {
+			return nil, err
+		}
+		return out, eachRow(ctx, out.NY, func(j int) {
+			row := out.Row(j)
+			for i, z := range row {
+				row[i] = z + float32(w.cuspAt(c, t.exact, i, j))
+			}
+		})
+	}
+	out, low := t.exact.Clone(), t.floor
 	far, top := w.Bar.Half(w.Sides[side])+c.Over+1e-9, w.Bar.Top(w.Sides[side])
 	err := eachRow(ctx, out.NY, func(j int) {
 		y, row := out.Y(j), out.Row(j)
@@ -324,17 +336,7 @@ func (w *predictor) allowed(ctx context.Context, k, side int) (*field.Field, err
 				continue
 			}
 			floor := low.MaxAround(x-low.DX/2, x+low.DX/2, y-low.DY/2, y+low.DY/2)
-			switch {
-			case c.Rough:
-				row[i] = level(max(z, floor), c.Lowest[side], c.Stepdown, top)
-			case z > floor:
-				row[i] = z + float32(w.cuspAt(c, t.exact, i, j))
-			default:
-				row[i] = field.Forbidden
-				if besideWall(t.exact, i, j, floor) {
-					row[i] = max(floor, w.wallFoot(c, side, x, y))
-				}
-			}
+			row[i] = level(max(z, floor), c.Lowest[side], c.Stepdown, top)
 		}
 	})
 	return out, err
@@ -343,19 +345,10 @@ func (w *predictor) allowed(ctx context.Context, k, side int) (*field.Field, err
 // steepRise is the rise over run between neighbouring nodes from which a wall stands between them.
 const steepRise = 3
 
-// besideWall reports whether a node with nothing to touch below it stands at a wall.
-func besideWall(f *field.Field, i, j int, floor float32) bool {
-	least := floor + float32(steepRise*f.DX)
-	return f.At(i-1, j) > least || f.At(i+1, j) > least || f.At(i, j-1) > least || f.At(i, j+1) > least
-}
-
 // wallFoot is how low a tip goes down a wall that it touches: until nothing of the model is beside it.
 func (w *predictor) wallFoot(c *Cut, side int, x, y float64) float32 {
 	v, r := w.below[side], c.Cutter.R+c.Allowance+atWall(w.tipPitch(c))
 	low := v.MaxAround(-x-r, -x+r, y-r, y+r)
-	if low == field.Empty {
-		return field.Forbidden
-	}
 	return -low - float32(c.Cutter.Rim())
 }
 

@@ -1,0 +1,227 @@
+package reach
+
+import (
+	"context"
+	"math"
+
+	"barwise/geom"
+	"barwise/geom/field"
+)
+
+// A finishing cut is shared: of the sides that touch a place the one with the best score cuts it, and the
+// others cut it only where it is within an overlap of their own. What stands farther from the surface,
+// where roughing did not come, is cut only on the way; so it matters who has a place. The rule is that of
+// the finishing plan: squareness to the surface, and a quarter of it by how near the spindle the place lies.
+const (
+	depthWeight = 0.25
+	blend       = 0.05 // by how much another side must be better
+)
+
+// sharer decides who cuts what, for one finishing cut on one side.
+type sharer struct {
+	j       *judge
+	k, side int
+	low     *field.Field
+	ref     float64 // half the work's width, the scale of depth
+	step    float64
+}
+
+// share returns the lowest tip at every node that the side is to cut, field.Forbidden elsewhere.
+func (w *predictor) share(ctx context.Context, k, side int) (*field.Field, error) {
+	quick := *w
+	quick.Exact = false // the nodes tell near enough who touches a place
+	s := &sharer{j: quick.newJudge(nil, nil), k: k, side: side, low: w.cuts[k][side].low()}
+	for _, d := range w.Sides {
+		s.ref = max(s.ref, w.Bar.Half(d)+w.Cuts[k].Over)
+	}
+	f := w.cuts[k][side].exact
+	out := field.New(f.Grid, field.Forbidden)
+	beyond := make([]bool, f.Len())
+	c := &w.Cuts[k]
+	far := w.Bar.Half(w.Sides[side]) + c.Over + 1e-9
+	err := eachRow(ctx, f.NY, func(j int) {
+		y := f.Y(j)
+		for i := range f.NX {
+			x, at := f.X(i), j*f.NX+i
+			if x < -far || x > far || y < c.YMin-1e-9 || y > c.YMax+1e-9 {
+				beyond[at] = true
+				continue
+			}
+			out.Z[at], beyond[at] = s.node(i, j)
+		}
+	})
+	if err != nil {
+		return nil, err
+	}
+	spread(out, f, beyond, w.overlap(c))
+	return out, ctx.Err()
+}
+
+// overlap is how far a side reaches into its neighbours', mm along the surface.
+func (w *predictor) overlap(c *Cut) float64 {
+	if c.Overlap > 0 {
+		return c.Overlap
+	}
+	return 0.6 * c.Cutter.R
+}
+
+// node is the lowest tip at a node the side is answerable for, field.Forbidden where it is not; beyond
+// tells that the cutter touches nothing there.
+func (s *sharer) node(i, j int) (z float32, beyond bool) {
+	f := s.j.cuts[s.k][s.side].exact
+	x, y := f.X(i), f.Y(j)
+	floor := s.low.MaxAround(x-s.low.DX/2, x+s.low.DX/2, y-s.low.DY/2, y+s.low.DY/2)
+	z = f.At(i, j)
+	beyond = z <= floor
+	if !beyond {
+		gx, gy := slopes(f, i, j)
+		if !s.given(geom.Vec3{X: x, Y: y, Z: float64(z)}, geom.Vec3{X: -gx, Y: -gy, Z: 1}.Unit()) {
+			return z, false
+		}
+	}
+	foot := max(z, floor)
+	top, n := s.wall(i, j, foot)
+	if top <= foot {
+		return field.Forbidden, beyond
+	}
+	if beyond {
+		foot = max(foot, s.j.wallFoot(&s.j.Cuts[s.k], s.side, x, y))
+	}
+	return s.foot(geom.Vec3{X: x, Y: y, Z: float64(foot)}, float64(top), n), beyond
+}
+
+// wall returns how high the walls beside a node rise, and their mean normal.
+func (s *sharer) wall(i, j int, z float32) (top float32, n geom.Vec3) {
+	f := s.j.cuts[s.k][s.side].exact
+	top = z
+	for _, d := range [4][2]int{{-1, 0}, {1, 0}, {0, -1}, {0, 1}} {
+		b := f.At(i+d[0], j+d[1])
+		if rise := float64(b - z); rise > steepRise*f.DX {
+			top = max(top, b)
+			n.X -= float64(float64(d[0]) * min(rise, 20*f.DX))
+			n.Y -= float64(float64(d[1]) * min(rise, 20*f.DX))
+		}
+	}
+	return top, n.Unit()
+}
+
+// foot is the lowest tip beside a wall at which no other side has the place.
+func (s *sharer) foot(tip geom.Vec3, top float64, n geom.Vec3) float32 {
+	step := max(s.j.cuts[s.k][s.side].exact.DX, (top-tip.Z)/64)
+	for z := tip.Z + step; z < top-step/2; z += step {
+		if !s.given(geom.Vec3{X: tip.X, Y: tip.Y, Z: z}, n) {
+			return float32(z - step)
+		}
+	}
+	return field.Forbidden
+}
+
+// given reports whether another side cuts, and scores better at, the place the cutter touches.
+func (s *sharer) given(tip, n geom.Vec3) bool {
+	w := s.j
+	c := w.Cuts[s.k].Cutter
+	place := func(n geom.Vec3) (r, h float64, u geom.Vec2) {
+		l := n.XY().Len()
+		if l < 1e-12 {
+			return 0, 0, u
+		}
+		m := math.Inf(1)
+		if n.Z > 1e-9 {
+			m = l / n.Z
+		}
+		r, h = c.Contact(m)
+		return r, h, n.XY().Mul(1 / l)
+	}
+	r, h, u := place(n)
+	t := w.turns[s.side]
+	q := t.ToPart(geom.Vec3{X: tip.X - float64(r*u.X), Y: tip.Y - float64(r*u.Y), Z: tip.Z + h})
+	np := t.ToPart(n)
+	score := func(d geom.Vec3) float64 { return np.Dot(d) + float64(depthWeight*q.Dot(d))/s.ref }
+	mine := score(t.Facing())
+	for o, t := range w.turns {
+		if d := t.Facing(); o == s.side || np.Dot(d) < -0.02 || score(d) <= mine+blend {
+			continue
+		}
+		qo, no := t.ToSide(q), t.ToSide(np)
+		r, h, u := place(no)
+		at := geom.Vec3{X: qo.X + float64(r*u.X), Y: qo.Y + float64(r*u.Y), Z: qo.Z - h}
+		if v, _ := w.stand(s.k, o, at, no); v == touches {
+			return true
+		}
+	}
+	return false
+}
+
+// slopes is the gradient of the tips' surface at a node; where the slopes to either side differ as at an
+// edge of the view, the lesser.
+func slopes(f *field.Field, i, j int) (gx, gy float64) {
+	z := float64(f.At(i, j))
+	one := func(a, b float32, h float64) float64 {
+		m, p := (z-float64(a))/h, (float64(b)-z)/h
+		switch {
+		case math.Abs(m-p) <= 1:
+			return (m + p) / 2
+		case math.Abs(m) < math.Abs(p):
+			return m
+		}
+		return p
+	}
+	if i > 0 && i+1 < f.NX {
+		gx = one(f.At(i-1, j), f.At(i+1, j), f.DX)
+	}
+	if j > 0 && j+1 < f.NY {
+		gy = one(f.At(i, j-1), f.At(i, j+1), f.DY)
+	}
+	return gx, gy
+}
+
+// spread lets the nodes about a share in, as far as over mm along the surface f.
+func spread(z, f *field.Field, beyond []bool, over float64) {
+	rem := make([]float32, len(z.Z))
+	for k, v := range z.Z {
+		if v != field.Forbidden {
+			rem[k] = float32(over)
+		}
+	}
+	nx, ny := f.NX, f.NY
+	take := func(i, j int) {
+		at := j*nx + i
+		if beyond[at] {
+			return
+		}
+		best := rem[at]
+		for b := max(j-1, 0); b <= min(j+1, ny-1); b++ {
+			for a := max(i-1, 0); a <= min(i+1, nx-1); a++ {
+				r := rem[b*nx+a]
+				if r <= best {
+					continue
+				}
+				d := f.DX
+				if a != i && b != j {
+					d *= math.Sqrt2
+				}
+				drop := float64(min(z.Z[b*nx+a], f.Z[b*nx+a]) - f.Z[at])
+				if beyond[b*nx+a] {
+					drop = float64(z.Z[b*nx+a] - f.Z[at])
+				}
+				best = max(best, r-float32(math.Sqrt(float64(d*d)+float64(drop*drop))))
+			}
+		}
+		if best > rem[at] {
+			rem[at] = best
+			z.Z[at] = min(z.Z[at], f.Z[at])
+		}
+	}
+	for range 2 {
+		for j := range ny {
+			for i := range nx {
+				take(i, j)
+			}
+		}
+		for j := ny - 1; j >= 0; j-- {
+			for i := nx - 1; i >= 0; i-- {
+				take(i, j)
+			}
+		}
+	}
+}
