@@ -260,6 +260,9 @@ func (r *run) first(s *report.Survey) []string {
 
 func (r *run) reachWords(f *report.Reach) string {
 	m := missed(r.seen.left)
+	if m < 0.005 {
+		return fmt.Sprintf("the cutters reach all of the %.0f mm² that are judged", f.Judged)
+	}
 	if m < worthTrying {
 		return fmt.Sprintf("the cutters reach all but %.2g mm² of %.0f mm²", m, f.Judged)
 	}

@@ -164,11 +164,13 @@ func (c Choices) draft(b bar.Bar, lay string) []byte {
 	for _, r := range rough {
 		fmt.Fprintf(&t, "  - {cutter: %s}\n", c.longEnough(r, b))
 	}
-	finish := "{cutter: " + c.longEnough(last, b)
-	if c.Cusp != "" {
-		finish += ", cusp: " + c.Cusp
+	if q, ok := c.shop().Cutter(last); !ok || q.Round > 0 || len(cutters) > 1 { // one flat cutter roughs alone
+		finish := "{cutter: " + c.longEnough(last, b)
+		if c.Cusp != "" {
+			finish += ", cusp: " + c.Cusp
+		}
+		line("finish", finish+"}")
 	}
-	line("finish", finish+"}")
 	line("tolerance", c.Tolerance)
 	if c.AcceptOpen {
 		line("accept", "open")
@@ -183,15 +185,7 @@ func (c Choices) draft(b bar.Bar, lay string) []byte {
 // longEnough is a cutter as it is written in a job, mounted further out where the bar needs that: to the
 // axis and a little beyond, with the holder clear of the stub.
 func (c Choices) longEnough(id string, b bar.Bar) string {
-	shop := catalog.Builtin()
-	if c.Shop != "" {
-		own, err := catalog.Load(c.Shop)
-		if err != nil {
-			return id // the job's own reader says what is wrong
-		}
-		shop = own
-	}
-	q, ok := shop.Cutter(id)
+	q, ok := c.shop().Cutter(id)
 	top := 0.0
 	for _, a := range b.Angles() {
 		top = max(top, b.Top(a))
@@ -201,6 +195,16 @@ func (c Choices) longEnough(id string, b bar.Bar) string {
 		return id
 	}
 	return fmt.Sprintf("{like: %s, stick_out: %g mm}", id, need)
+}
+
+// shop is where cutters are looked up; of a folder that cannot be read the job's own reader says so.
+func (c Choices) shop() *catalog.Catalog {
+	if c.Shop != "" {
+		if own, err := catalog.Load(c.Shop); err == nil {
+			return own
+		}
+	}
+	return catalog.Builtin()
 }
 
 // pastAndClear is what a job's defaults ask for beyond the axis: half a millimetre past it, and the

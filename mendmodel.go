@@ -101,6 +101,14 @@ func (o *MendOutcome) WriteMesh(to string) error {
 	return nil
 }
 
+// Rounded counts the corners that come to lie on others when the mesh is written to a file of this name.
+func (o *MendOutcome) Rounded(to string) int {
+	if !strings.EqualFold(filepath.Ext(to), ".stl") {
+		return 0
+	}
+	return stl.Rounding(o.Result.Mesh).Merged
+}
+
 func cannotWriteFile(to string, err error) error {
 	return fmt.Errorf("%s: the mesh cannot be written: %w; nothing was changed", to, err)
 }

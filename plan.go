@@ -170,7 +170,11 @@ func (r *run) mend(ctx context.Context, p survey.Params) (err error) {
 	}
 	// where the unit came from is what the first look found
 	r.look.Unit, r.look.UnitFrom, r.look.Guess = r.unmended.Unit, r.unmended.UnitFrom, r.unmended.Guess
-	for _, c := range r.mended.Changes {
+	for i, c := range r.mended.Changes {
+		if i == mostMarks {
+			r.note("mesh-mended", fmt.Sprintf("%d more changes were made", len(r.mended.Changes)-i), "survey.json lists them")
+			break
+		}
 		r.findings = append(r.findings, finding.Finding{Code: "mesh-mended", Severity: finding.Note,
 			Where: placeText(c.At.Mul(r.look.UnitMM)), Text: c.Text, Hint: "the survey page shows where; the mended mesh lies beside the report"})
 	}
@@ -179,7 +183,7 @@ func (r *run) mend(ctx context.Context, p survey.Params) (err error) {
 
 // mendParams are a job's mends in the mesh's own unit.
 func mendParams(m *job.Mend, unitMM float64) mend.Params {
-	return mend.Params{Weld: m.Weld / unitMM, Orient: m.Orient, Duplicates: m.Twins, Fill: m.Fill / unitMM, Specks: m.Specks / unitMM}
+	return mend.Params{Weld: m.Weld / unitMM, Orient: m.Orient, Duplicates: m.Twins, Fill: m.Fill / unitMM, Specks: m.Specks / unitMM, UnitMM: unitMM}
 }
 
 // lay places the model and, where the job asks for it, refines it at the scale it has come to.

@@ -2,6 +2,8 @@ package report
 
 import (
 	"fmt"
+	"math"
+	"slices"
 	"strings"
 	"unicode/utf8"
 
@@ -21,7 +23,10 @@ func SurveyText(s *Survey, width int) string {
 	t.surface(s)
 	if r := s.Reach; r != nil {
 		var parts []string
-		for _, c := range r.Classes {
+		for i, c := range r.Classes {
+			if i > 0 && c.Share < 5e-5 {
+				continue
+			}
 			parts = append(parts, fmt.Sprintf("%s %s", c.Name, share(c.Share)))
 		}
 		t.row("reach", "%s; %s mm³ of stock stay, at most %s mm high", strings.Join(parts, ", "), figure(r.LeftMM3), figure(r.Deepest))
@@ -46,14 +51,31 @@ func SurveyText(s *Survey, width int) string {
 		}
 		t.row([]string{"change", ""}[min(i, 1)], "%s", text)
 	}
+	t.findings(s.Findings)
+	return t.String()
+}
+
+// mostNotes is how many notes a terminal is told; the page has all of them.
+const mostNotes = 3
+
+func (t *lines) findings(fs []finding.Finding) {
+	notes := 0
 	for _, sev := range []finding.Severity{finding.Blocking, finding.Warning, finding.Note} {
-		for _, f := range s.Findings {
-			if f.Severity == sev {
-				t.wrap("  ", "      ", f.String())
+		for _, f := range fs {
+			if f.Severity != sev {
+				continue
 			}
+			if sev == finding.Note {
+				if notes++; notes > mostNotes {
+					continue
+				}
+			}
+			t.wrap("  ", "      ", f.String())
 		}
 	}
-	return t.String()
+	if more := notes - mostNotes; more > 0 {
+		t.row("", "… %d more note%s on the page", more, plural(more))
+	}
 }
 
 // lines collects rows of a label and a text.
@@ -111,7 +133,7 @@ func (t *lines) surface(s *Survey) {
 	for i, m := range s.Mends {
 		t.row([]string{"mended", ""}[min(i, 1)], "%s: %s %s", m.Kind, thousands(m.Count), m.Text)
 	}
-	if f := s.Facets; f != nil {
+	if f := s.Facets; f != nil && !slices.Contains(s.First[:min(3, len(s.First))], f.Verdict) {
 		t.row("facets", "%s", f.Verdict)
 	}
 	if h := s.Thickness; h != nil {
@@ -125,7 +147,7 @@ func (t *lines) poses(s *Survey) {
 		return
 	}
 	say := func(label string, f *PoseFacts) {
-		t.row(label, "%s: %s; from %s; %s mm² not reached (%s), %s", f.Name, f.Words, sidesWords(f.Sides, f.End), figure(f.NotTouch), share(f.Share), Duration(f.Seconds))
+		t.row(label, "%s: %s; from %s; %s mm² not reached (%s), %s", f.Name, f.Words, sidesWords(f.Sides, f.End), figure(f.NotTouch), share(f.Share), about(f.Seconds))
 	}
 	if p.Given != nil {
 		say("pose", p.Given)
@@ -140,6 +162,15 @@ func (t *lines) poses(s *Survey) {
 		}
 		say(label, &p.Best[i])
 	}
+}
+
+// about is an estimate of a time, for comparing: to 5 min, or to a tenth of it.
+func about(sec float64) string {
+	step := 300.0
+	for step < sec/20 {
+		step *= 2
+	}
+	return "about " + Duration(max(step, math.Round(sec/step)*step))
 }
 
 func plural(n int) string {

@@ -77,6 +77,9 @@ func (c *mendCmd) want() (job.Mend, error) {
 	return m, nil
 }
 
+// mostChanges is how many changes a terminal is told.
+const mostChanges = 20
+
 func mendWords(w io.Writer, o *barwise.MendOutcome, to string) error {
 	var b strings.Builder
 	wide := width(w)
@@ -90,11 +93,22 @@ func mendWords(w io.Writer, o *barwise.MendOutcome, to string) error {
 	default:
 		b.WriteString("\n")
 	}
-	for _, c := range r.Changes {
+	for i, c := range r.Changes {
+		if i == mostChanges {
+			fmt.Fprintf(&b, "  … %d more changes\n", len(r.Changes)-i)
+			break
+		}
 		wrap(&b, string(c.Kind)+": "+c.Text, wide)
 	}
-	for _, l := range r.Left {
+	for i, l := range r.Left {
+		if i == mostChanges {
+			fmt.Fprintf(&b, "  … %d more left as they are\n", len(r.Left)-i)
+			break
+		}
 		wrap(&b, "left as it is: "+l.Text, wide)
+	}
+	if n := o.Rounded(to); n > 0 {
+		wrap(&b, fmt.Sprintf("rounded: STL holds float32 numbers, and %d corners came to lie on others; write a .3mf to keep them apart", n), wide)
 	}
 	for _, f := range o.After.Findings {
 		wrap(&b, f.String(), wide)
