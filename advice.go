@@ -196,7 +196,7 @@ func (r *run) adviseBar(fits []place.Fit) []advised {
 		if f.Standard.Shape != b.Shape || f.Standard.System != r.job.Units || f.Volume > 0.8*whole {
 			continue
 		}
-		return []advised{{report.Change{Code: "bar", What: fmt.Sprintf("take a bar of %s %s, %.4g mm long", f.Standard.Name, f.Standard.Shape, f.Length.Total), Gain: fmt.Sprintf("%.3g mm³ less to cut away", whole-f.Volume),
+		return []advised{{report.Change{Code: "bar", What: fmt.Sprintf("take a bar of %s %s, %.4g mm long", f.Standard.Name, f.Standard.Shape, f.Length.Total), Gain: fmt.Sprintf("%.3g cm³ less to cut away", (whole-f.Volume)/1000),
 			Now: barText(b), Then: fmt.Sprintf("%s %s, %.4g mm long", f.Standard.Name, f.Standard.Shape, f.Length.Total)}, 0.01}}
 	}
 	return nil

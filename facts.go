@@ -41,6 +41,10 @@ func (r *run) facts(progs []replayed, res *proof.Result) *report.Facts {
 	f.Findings = append(append([]finding.Finding{}, r.findings...), res.Findings...)
 	finding.Sort(f.Findings)
 	f.Verdict = verdict(f.Findings)
+	if r.seen != nil && r.seen.left != nil && r.stays != nil {
+		f.Stays = &report.Stays{Predicted: round(beyond(r.seen.left), 3), Proved: round(r.stays.Volume[0], 3)}
+	}
+	f.Survey = r.surveyVerdict
 	r.programFacts(f, progs, res)
 	for _, c := range j.Material.AllCautions() {
 		f.Cautions = append(f.Cautions, report.Caution{Text: c.Text, Source: c.Source})

@@ -34,9 +34,12 @@ type run struct {
 	placed   *place.Placed
 	coarse   *place.Placed // before refining; nil where nothing was refined
 	seen     *measured     // what the survey found; nil before it
+	stays    *stock.Beyond // what the programs leave outside the model; nil before the proof
 	found    *pose.Found   // what a search for the best way to lie found
 	findings []finding.Finding
 	noPics   bool
+
+	surveyVerdict string
 
 	guessUnit bool // the mesh's unit is guessed by its size where its file states none
 	loose     bool // the model does not lie in the bar: reach means nothing
@@ -93,6 +96,9 @@ func (r *run) surveyAndPlan(ctx context.Context) ([]Text, *SurveyOutcome, error)
 	if err := r.measure(ctx); err != nil {
 		return nil, nil, err
 	}
+	if a := r.seen.left; a != nil && a.Area[reach.Reached] == 0 {
+		return nil, nil, r.job.Bad("reach", "sides", "sides: no cutter touches any of the model's surface from these sides", "more sides, other cutters, or another way to lie: barwise survey "+r.job.File)
+	}
 	fits, err := r.smallest(ctx, r.job.Bar)
 	if err != nil && !finding.IsInput(err) {
 		return nil, nil, err
@@ -101,6 +107,7 @@ func (r *run) surveyAndPlan(ctx context.Context) ([]Text, *SurveyOutcome, error)
 	if err != nil {
 		return nil, nil, err
 	}
+	r.surveyVerdict = string(survey.Facts.Verdict)
 	r.findings = append(r.findings, r.surveyed()...)
 	texts, err := r.programs(ctx)
 	return texts, survey, err

@@ -77,6 +77,12 @@ func (r *run) prove(ctx context.Context, texts []Text) (*Outcome, error) {
 			return err
 		})
 	}
+	if err == nil && r.seen != nil {
+		err = r.clock.time("prove", func() (err error) {
+			r.stays, err = res.Stack.Beyond(ctx, r.placed.Mesh, r.zone(), []float64{r.job.Tolerance})
+			return err
+		})
+	}
 	if err == nil {
 		err = r.clock.time("pictures", func() error {
 			r.say("drawing", 0, 0)

@@ -155,12 +155,10 @@ func (r *run) facetFacts(f *facet.Result) *report.Facets {
 		Verdict: f.Verdict, Share: round(f.ShowShare, 4), Times: round(f.Needed, 2),
 		ChordUM:    report.Percentiles{P50: um(f.ChordMM.Median), P99: um(f.ChordMM.P99), Max: um(f.ChordMM.Most)},
 		KinkDeg:    report.Percentiles{P50: round(f.KinkDeg.Median, 3), P99: round(f.KinkDeg.P99, 3), Max: round(f.KinkDeg.Most, 3)},
-		ChordLimit: um(f.ChordAsk), KinkLimit: f.KinkLimit, CuspUM: um(p.Cusp), CreaseDeg: p.CreaseDeg, Triangles: f.Triangles, Shine: "matt",
+		ChordLimit: um(f.ChordAsk), KinkLimit: f.KinkLimit, CuspUM: um(p.Cusp), CreaseDeg: p.CreaseDeg, Triangles: f.Triangles, Shine: "matt", WidthLimit: round(f.Hidden, 4),
 	}
 	if p.Shiny {
 		out.Shine = "shiny"
-	} else {
-		out.WidthLimit = round(2*p.Stepover, 4)
 	}
 	return out
 }
@@ -243,7 +241,9 @@ func (r *run) reachFacts() *report.Reach {
 		}
 		out.Cuts = append(out.Cuts, report.ReachCut{Side: fmt.Sprintf("%g°", j.Sides[q.Side]), Cutter: c.Cutter.ID,
 			Seen: round(q.Seen, 2), Touched: round(q.Touched, 2), Best: round(best[q.Side], 2), Forbidden: round(q.Held, 2), StickOut: c.Cutter.StickOut, Needed: round(need, 2)})
-		out.StickOut = max(out.StickOut, need)
+		if l.Area[reach.Held] >= worthTrying {
+			out.StickOut = max(out.StickOut, need)
+		}
 	}
 	out.Judged = round(out.Judged, 2)
 	for i, p := range l.Places {
@@ -252,7 +252,7 @@ func (r *run) reachFacts() *report.Reach {
 		}
 		out.Worst = append(out.Worst, report.LeftPlace{At: xyz(p.At), Area: round(p.Area, 3), Volume: round(p.Volume, 3), Left: round(p.Depth, 3), Why: why(p.Class), Needs: p.Advice})
 	}
-	out.Check = fmt.Sprintf("computed at %g mm; a plan computes finer and its proof measures what the programs leave", out.PitchMM)
+	out.Check = fmt.Sprintf("Computed at %g mm. A plan computes finer, and its proof measures what the programs leave.", out.PitchMM)
 	return out
 }
 

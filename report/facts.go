@@ -33,6 +33,8 @@ type Facts struct {
 	Tolerance Tolerances `json:"tolerances"`
 	Basis     Basis      `json:"basis"`
 	Area      Areas      `json:"area_mm2"`
+	Stays     *Stays     `json:"stays_mm3,omitempty"`
+	Survey    string     `json:"survey,omitempty"` // the survey's answer, a Verdict
 	Cautions  []Caution  `json:"cautions"`
 	Defaults  []Default  `json:"defaults"`
 }
@@ -168,6 +170,13 @@ type Areas struct {
 	Judged      float64 `json:"judged"`
 	Unreachable float64 `json:"unreachable"`
 	Excluded    float64 `json:"excluded"`
+}
+
+// Stays is the volume of stock that stays farther from the model than the tolerance, mm³: what the survey
+// said before any path was planned, and what the proof counted.
+type Stays struct {
+	Predicted float64 `json:"predicted"`
+	Proved    float64 `json:"proved"`
 }
 
 // Caution is one thing that can hurt, with its source.

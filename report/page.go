@@ -47,6 +47,7 @@ func (p *Page) Pictures() []Picture {
 // WriteHTML writes one page that needs nothing else: pictures and styles are inside it.
 func (p *Page) WriteHTML(w io.Writer) error {
 	t, err := template.New("page").Funcs(template.FuncMap{
+		"survey":   func(v string) string { return Verdict(v).Words() },
 		"png":      embedPNG,
 		"hms":      Duration,
 		"f1":       func(v float64) string { return fmt.Sprintf("%.1f", v) },

@@ -33,7 +33,7 @@ type Params struct {
 	Tolerance float64 // mm, how far the surface may be off; 0: none asked
 	CreaseDeg float64 // a kink above this is meant; 0: smooth.DefaultCreaseDeg
 	Shiny     bool    // the material shines, or will be polished
-	Stepover  float64 // mm between the passes that finish it: what is narrower than two of them is lost among their cusps, unless it is Shiny; 0: not known
+	Stepover  float64 // mm between the passes that finish it: what is narrower than four of them is lost among their cusps, unless it is Shiny; 0: not known
 	KinkDeg   float64 // the kink that shows; 0: by Shiny
 }
 
@@ -71,6 +71,7 @@ type Result struct {
 	KinkAt  geom.Vec3 `json:"kink_at"` // middle of the edge of the greatest kink
 	ChordAt geom.Vec3 `json:"chord_at"`
 
+	Hidden   float64 `json:"hidden_mm"` // facets narrower than this are lost among cusps; 0: none are
 	stepover float64 // mm, of passes whose cusps hide facets; 0: none do
 
 	Verdict  string            `json:"verdict"`
@@ -96,6 +97,7 @@ func Measure(ctx context.Context, m *mesh.Mesh, p Params) (*Result, error) {
 	if p.Shiny {
 		r.stepover = 0
 	}
+	r.Hidden = r.hidden()
 	r.kinks(g)
 	r.weigh(part, p)
 	r.KinkDeg = spread(r.Kink, part, r.AreaMM2)
@@ -200,22 +202,27 @@ func (r *Result) weigh(m *mesh.Mesh, p Params) {
 
 // stands is by how much a facet of kink k and chord error e stands out by its kink: the least of kink,
 // chord error and width, each in parts of what shows. The width of a facet across its bend is w = 8·e/Δ,
-// for e = w·Δ/8; one narrower than two passes is cut by one or two of them, and cannot be told from their
-// cusps (estimate, no source).
+// for e = w·Δ/8; one narrower than hideIn passes has too few cusps on it to be told from them.
 func (r *Result) stands(k, e float64) float64 {
 	s := min(k/r.KinkLimit, e/LeastChord)
 	if r.stepover > 0 && k > 0 {
-		s = min(s, 8*e/(k*math.Pi/180)/(2*r.stepover))
+		s = min(s, 8*e/(k*math.Pi/180)/r.hidden())
 	}
 	return s
 }
+
+// hideIn is how many passes a facet has to carry to be seen among their cusps (estimate, no source).
+const hideIn = 4
+
+// hidden is the width below which a facet is lost among cusps, mm; 0: none is.
+func (r *Result) hidden() float64 { return hideIn * r.stepover }
 
 // times is how many triangles are wanted in the place of one of kink k and chord error e.
 func (r *Result) times(k, e float64) float64 {
 	// kink and width go with the root of the number, the chord error with the number
 	f := min(k*k/(r.KinkLimit*r.KinkLimit), e/LeastChord)
 	if r.stepover > 0 && k > 0 {
-		w := 8 * e / (k * math.Pi / 180) / (2 * r.stepover)
+		w := 8 * e / (k * math.Pi / 180) / r.hidden()
 		f = min(f, w*w)
 	}
 	if r.ChordAsk > 0 {

@@ -82,7 +82,7 @@ func (r *Result) among() string {
 	if r.stepover == 0 {
 		return ""
 	}
-	return " where facets are wider than two passes, " + length(2*r.stepover)
+	return " where facets are wider than four passes, " + length(r.Hidden)
 }
 
 func (r *Result) add(code string, s finding.Severity, where, text, hint string) {
