@@ -24,16 +24,45 @@ const rounds = 12
 // trial holds what trying patches takes.
 type trial struct {
 	*surface
-	table *gridTable
-	limit []float64 // per triangle: the kink allowed, radians
+	grid  *grid
+	limit []float64                      // per triangle: the kink allowed, radians
+	place [][3]float64                   // of the points of the grid, barycentric
+	w     [][15]float64                  // and their weights
+	seams [3][2][trialPieces + 1]weighed // the points on each edge, and those of the row inside
+}
+
+// weighed is a place with its weights.
+type weighed struct {
+	at [3]float64
+	w  [15]float64
+}
+
+func newTrial(s *surface) *trial {
+	c := &trial{surface: s, grid: newGrid(trialPieces), limit: make([]float64, len(s.M.Triangles))}
+	for i := range c.grid.spot {
+		u, v, w := c.grid.where(i)
+		c.place = append(c.place, [3]float64{u, v, w})
+		c.w = append(c.w, weights(u, v, w))
+	}
+	for k := range 3 {
+		for in := range 2 {
+			for i := range trialPieces + 1 - in {
+				x := &c.seams[k][in][i]
+				x.at[(k+1)%3], x.at[(k+2)%3] = float64(i)/trialPieces, float64(in)/trialPieces
+				x.at[k] = 1 - x.at[(k+1)%3] - x.at[(k+2)%3]
+				x.w = weights(x.at[0], x.at[1], x.at[2])
+			}
+		}
+	}
+	c.limits()
+	return c
 }
 
 // calm holds back the curves of patches that would be more wrinkled than the facets they stand for: where
 // vertices are noise, or a coarse triangle stands for more than it can tell. Each time the curves lose half
 // of their rise, and the third time the rest.
 func (s *surface) calm(ctx context.Context, held []bool) {
-	c := &trial{surface: s, table: newGridTable(trialPieces), limit: make([]float64, len(s.M.Triangles))}
-	c.limits()
+	c := newTrial(s)
 	times := make([]uint8, len(s.curves))
 	bad := make([]bool, len(s.M.Triangles))
 	look := make([]bool, len(s.M.Triangles)) // triangles whose patch has changed
@@ -118,7 +147,7 @@ func (c *trial) limits() {
 				most = max(most, own[o/3])
 			}
 		}
-		c.limit[t] = trialPart*most + trialSlip
+		c.limit[t] = float64(trialPart*most) + trialSlip
 	}
 }
 
@@ -134,13 +163,12 @@ func (c *trial) wrinkled(t int32) bool {
 	}
 	p := c.patch(t)
 	var at [(trialPieces + 1) * (trialPieces + 2) / 2]geom.Vec3
-	g := c.table.grid
+	g := c.grid
 	control := p.controls()
 	x, y, z := c.M.Corners(int(t))
 	for i := range at {
-		u, v, w := g.where(i)
-		b := weights(u, v, w)
-		at[i] = x.Mul(u).Add(y.Mul(v)).Add(z.Mul(w)).Add(blend(&b, control))
+		f := &c.place[i]
+		at[i] = x.Mul(f[0]).Add(y.Mul(f[1])).Add(z.Mul(f[2])).Add(blend(&c.w[i], &control))
 	}
 	var facing [trialPieces * trialPieces]geom.Vec3
 	for i, f := range g.triangles {
@@ -193,11 +221,8 @@ func (c *trial) seam(h int32) (facing [trialPieces]geom.Vec3) {
 	control := p.controls()
 	x, y, z := c.M.Corners(int(t))
 	at := func(i, in int) geom.Vec3 {
-		var f [3]float64
-		f[(k+1)%3], f[(k+2)%3] = float64(i)/trialPieces, float64(in)/trialPieces
-		f[k] = 1 - f[(k+1)%3] - f[(k+2)%3]
-		b := weights(f[0], f[1], f[2])
-		return x.Mul(f[0]).Add(y.Mul(f[1])).Add(z.Mul(f[2])).Add(blend(&b, control))
+		f := &c.seams[k][in][i]
+		return x.Mul(f.at[0]).Add(y.Mul(f.at[1])).Add(z.Mul(f.at[2])).Add(blend(&f.w, &control))
 	}
 	from := at(0, 0)
 	for i := range facing {

@@ -164,6 +164,9 @@ func (k *work) patch(t int32, s *scratch, far *moved) {
 	}
 	worst := 0.0
 	for _, p := range c.pairs {
+		if k.Normal[t] == (geom.Vec3{}) {
+			break // which way its facets face is left to rounding
+		}
 		worst = max(worst, sine2(s.facing[p[0]], s.facing[p[1]]))
 	}
 	k.left[t] = float32(math.Asin(math.Sqrt(min(worst, 1))))
@@ -242,7 +245,7 @@ func (k *work) fill(t int32, far *moved) {
 	for i, at := range g.at {
 		x := p.Add(q.Mul(at[0])).Add(r.Mul(at[1]))
 		if !pa.flat {
-			off := blend(&g.w[i], control)
+			off := blend(&g.w[i], &control)
 			x = x.Add(off)
 			far.see(off, x)
 		}

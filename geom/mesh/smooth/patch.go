@@ -109,10 +109,11 @@ func (p *patch) controls() (c [15]geom.Vec3) {
 // off is how far the patch stands off the flat at (u, v, w).
 func (p *patch) off(u, v, w float64) geom.Vec3 {
 	b := weights(u, v, w)
-	return blend(&b, p.controls())
+	c := p.controls()
+	return blend(&b, &c)
 }
 
-func blend(b *[15]float64, c [15]geom.Vec3) (r geom.Vec3) {
+func blend(b *[15]float64, c *[15]geom.Vec3) (r geom.Vec3) {
 	for i := range b {
 		r.X += float64(b[i] * c[i].X)
 		r.Y += float64(b[i] * c[i].Y)

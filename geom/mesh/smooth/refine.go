@@ -78,7 +78,7 @@ func Refine(ctx context.Context, m *mesh.Mesh, p Params) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
-	w := s.wants(p)
+	w := s.wants(ctx, p)
 	r, err := w.make(ctx)
 	// where facets of unlike size meet, a kink may be left that is somewhat too large: cut those finer
 	for try := 0; err == nil && try < 3 && !r.Short && w.finer(r); try++ {

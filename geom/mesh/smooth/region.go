@@ -90,7 +90,7 @@ func (g *Gauge) reach(h int32) (far float64) {
 		from, to := g.E.Ends(out)
 		p, q := at(from), at(to)
 		if d := p.X - q.X; d != 0 {
-			far = max(far, p.Y+(q.Y-p.Y)*(p.X/d))
+			far = max(far, p.Y+float64((q.Y-p.Y)*(p.X/d)))
 		}
 		if !g.level(out) {
 			break

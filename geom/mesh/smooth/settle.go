@@ -90,8 +90,8 @@ func (x *leaning) weigh(e geom.Vec3, w float64) {
 }
 
 func (x *leaning) want(e geom.Vec3, miss float64) {
-	x.p -= miss * x.u.Dot(e)
-	x.q -= miss * x.v.Dot(e)
+	x.p -= float64(miss * x.u.Dot(e))
+	x.q -= float64(miss * x.v.Dot(e))
 }
 
 func (s *sectors) leanings(g *Gauge) []leaning {

@@ -1,12 +1,15 @@
 package smooth
 
 import (
+	"context"
 	"math"
+	"sync/atomic"
 )
 
 // wants is how finely each triangle is to be cut.
 type wants struct {
 	*surface
+	ctx   context.Context
 	p     Params
 	kink  float64   // radians; 0: none asked
 	want  []float64 // per triangle: pieces a side
@@ -19,8 +22,8 @@ type wants struct {
 	left  []float32 // per triangle: the greatest kink in and around it as last made, radians
 }
 
-func (s *surface) wants(p Params) *wants {
-	w := &wants{surface: s, p: p, kink: p.KinkDeg * math.Pi / 180, scale: 1,
+func (s *surface) wants(ctx context.Context, p Params) *wants {
+	w := &wants{surface: s, ctx: ctx, p: p, kink: p.KinkDeg * math.Pi / 180, scale: 1,
 		want: make([]float64, len(s.M.Triangles)), n: make([]int32, len(s.M.Triangles)), slim: make([]uint8, len(s.M.Triangles)), whole: make([]bool, len(s.curves)), least: make([]float64, len(s.curves)),
 		left: make([]float32, len(s.M.Triangles))}
 	for t := range w.want {
@@ -71,7 +74,7 @@ const mostPieces = 4096
 
 // choose takes the chain that makes the fewest triangles.
 func (w *wants) choose() {
-	count := map[int32]int64{} // triangles that want so many
+	var count [mostPieces + 1]int64 // triangles that want so many
 	most := int32(1)
 	see := func(x float64) int32 {
 		n := int32(math.Ceil(min(x*w.scale, mostPieces)))
@@ -88,7 +91,10 @@ func (w *wants) choose() {
 	for top := most; top <= most+most/3; top++ {
 		c := chain(top)
 		total := int64(0)
-		for n, k := range count {
+		for n, k := range count[:most+1] {
+			if k == 0 {
+				continue
+			}
 			x := int64(upTo(c, float64(n)))
 			total += k * x * x
 		}
@@ -109,34 +115,45 @@ func upTo(c []int32, x float64) int32 {
 }
 
 // pieces cuts the curves and returns how many triangles that makes.
-func (w *wants) pieces() (total int64) {
-	w.choose()
-	for t, x := range w.want {
-		w.n[t] = upTo(w.chain, x*w.scale)
-	}
-	w.along()
-	for pass := 0; pass < 20 && w.needles(); pass++ {
+func (w *wants) pieces() int64 {
+	w.about()
+	for pass := 0; pass < 8 && w.needles(); pass++ {
 		w.along()
 	}
-	for t := range w.want {
-		total += w.shape(int32(t)).size()
+	return w.count()
+}
+
+// about is pieces without a look at the needles.
+func (w *wants) about() int64 {
+	w.choose()
+	blocks(w.ctx, len(w.want), block, func(t int) { w.n[t] = upTo(w.chain, w.want[t]*w.scale) })
+	w.along()
+	return w.count()
+}
+
+// count is how many triangles are made.
+func (w *wants) count() (total int64) {
+	sums := make([]int64, (len(w.want)+block-1)/block)
+	blocks(w.ctx, len(w.want), block, func(t int) { sums[t/block] += w.shape(int32(t)).size() })
+	for _, n := range sums {
+		total += n
 	}
 	return total
 }
 
 // along cuts the curves as finely as the triangles on both sides.
 func (w *wants) along() {
-	for i := range w.curves {
+	blocks(w.ctx, len(w.curves), block, func(i int) {
 		c := &w.curves[i]
 		c.n = 1
 		if w.whole[i] {
-			continue
+			return
 		}
 		c.n = max(upTo(w.chain, w.least[i]*w.scale), w.n[c.h/3])
 		if o := w.E.Mate[c.h]; o >= 0 {
 			c.n = max(c.n, w.n[o/3])
 		}
-	}
+	})
 }
 
 // slender is the altitude over an edge, in parts of the edge, below which a triangle is cut as finely as the
@@ -144,19 +161,19 @@ func (w *wants) along() {
 const slender = 0.4
 
 // needles cuts slender triangles as finely as their long edges, and reports whether it changed any.
-func (w *wants) needles() (changed bool) {
-	for t := range w.n {
+func (w *wants) needles() bool {
+	var changed atomic.Bool
+	blocks(w.ctx, len(w.n), block, func(t int) {
 		for h := int32(3 * t); h < int32(3*t+3); h++ {
 			c := &w.curves[w.of(h)]
-			if c.n <= w.n[t] || w.slim[t]&(1<<(h%3)) == 0 {
+			if c.n <= w.n[t] || w.slim[t]&(1<<(h%3)) == 0 || w.shape(int32(t)).n == 0 {
 				continue
 			}
-			if s := w.shape(int32(t)); s.n > 0 {
-				w.n[t], changed = c.n, true
-			}
+			w.n[t] = c.n
+			changed.Store(true)
 		}
-	}
-	return changed
+	})
+	return changed.Load()
 }
 
 func (w *wants) shape(t int32) shape {
@@ -171,22 +188,23 @@ func (w *wants) fit() (short bool) {
 	if w.pieces() <= int64(w.p.Most) {
 		return false
 	}
-	if len(w.want) >= w.p.Most {
+	if len(w.want) >= w.p.Most || w.ctx.Err() != nil {
 		w.scale = 0
-		w.pieces()
+		w.about()
 		return true
 	}
 	lo, hi := 0.0, 1.0 // at scale 0 nothing is cut
-	for range 24 {
+	for range 14 {
 		w.scale = (lo + hi) / 2
-		if w.pieces() <= int64(w.p.Most) {
+		if w.about() <= int64(w.p.Most) {
 			lo = w.scale
 		} else {
 			hi = w.scale
 		}
 	}
-	w.scale = lo
-	w.pieces()
+	for w.scale = lo; w.pieces() > int64(w.p.Most) && w.ctx.Err() == nil; {
+		w.scale *= 0.97 // the needles have made it more
+	}
 	return true
 }
 
@@ -202,7 +220,7 @@ func (w *wants) finer(r *Result) bool {
 				n = max(n, float64(w.curves[w.of(int32(h))].n))
 			}
 			// the next step at the least, no more than half as many again
-			w.want[t] = max(w.want[t], n*min(over, 1.5)+0.01)
+			w.want[t] = max(w.want[t], float64(n*min(over, 1.5))+0.01)
 		}
 	}
 	return true
