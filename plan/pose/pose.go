@@ -57,9 +57,12 @@ type Params struct {
 	SteepFrom float64       // degrees of slope from which a surface counts as steep; 70
 }
 
-// Parts is what a pose costs, each in its own unit. All areas are sums of equal samples, estimates; reach is
-// judged on maps of the model as the sides see it, in which a cutter thinner than two pixels is
-// thickened to that: what is called missed may be a little more than is missed, never much less.
+// Parts is what a pose costs, each in its own unit. All areas are sums of equal samples, estimates. Reach is
+// judged on maps of the model as the sides see it, of 1/448 of the model's greatest extent to a pixel: a cutter
+// of a smaller radius counts as that large, which misses a little more than it would, and what of the relief is
+// finer than a pixel counts as reached. On the solids of the tests Missed is within 1 % of the surface of what
+// the exact tip heights give, on a scan of fine scales up to 3 % below. What the holder's or the shank's
+// place is judged by is coarser still: up to 0.6 of its radius too far off counts as near.
 type Parts struct {
 	Area     float64 // mm² of the whole surface
 	Missed   float64 // mm² that the cutter touches from no side, without Held

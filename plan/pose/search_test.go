@@ -362,3 +362,70 @@ func TestBadInput(t *testing.T) {
 		t.Errorf("one triangle: %+v", f.Best)
 	}
 }
+
+// However a scan lies in its file, the same pose is found to within 2°.
+func TestScanTurnsWithTheModel(t *testing.T) {
+	m := dragon(t)
+	var first Candidate
+	var was turned
+	for i, by := range turns(4) {
+		c := find(t, lying(m, by), one(Set{Sides: Even(4)})).Best[0]
+		r := rows(c.Motion())
+		// in the axes of the model as it was made
+		in := turned{unturned(by, r.x), unturned(by, r.y), unturned(by, r.z)}
+		if i == 0 {
+			first, was = c, in
+			continue
+		}
+		if a := apart(was, in, 90); a > 2 || math.Abs(c.Cost-first.Cost) > Margin {
+			t.Errorf("turn %d: %.2f° off, at %.3f and not %.3f points", i, a, c.Cost, first.Cost)
+		}
+	}
+}
+
+func unturned(by turned, p geom.Vec3) geom.Vec3 {
+	return by.x.Mul(p.X).Add(by.y.Mul(p.Y)).Add(by.z.Mul(p.Z))
+}
+
+// The twin of the search: poses by chance, all judged in full. None is better than what is found by more than
+// the noise.
+func TestNoneByChanceIsBetter(t *testing.T) {
+	if !soak {
+		t.Skip("BARWISE_SOAK is not set")
+	}
+	for name, m := range map[string]*mesh.Mesh{"drilled": crossDrilled(), "cup": cup(), "tower": tower(0.3), "dragon": dragon(t)} {
+		for _, set := range []Set{{Even(4), false}, {Even(3), true}} {
+			f := find(t, m, one(set))
+			r := ready(t, m, Params{}, climbSamples, climbPixels)
+			k := r.with(set, f.Best[0].Shape)
+			k.p.Set = set
+			w := k.newBench()
+			at := k.in(rows(f.Best[0].Motion()))
+			found := DefaultWeights.Cost(k.judge(w, at), false)
+			rnd := rand.New(rand.NewPCG(3, 5))
+			least, by := math.Inf(1), 0.0
+			for range 3000 {
+				// evenly over all rotations: a unit quaternion of four normal deviates
+				q := [4]float64{rnd.NormFloat64(), rnd.NormFloat64(), rnd.NormFloat64(), rnd.NormFloat64()}
+				p := quaternion(q)
+				if c := DefaultWeights.Cost(k.judge(w, p), false); c < least {
+					least, by = c, apart(at, p, set.period(f.Best[0].Shape))
+				}
+			}
+			t.Logf("%s, %d sides, end %v: found at %.2f points, by chance %.2f, %.1f° off", name, len(set.Sides), set.End, found, least, by)
+			if least < found-Margin {
+				t.Errorf("%s, %d sides, end %v: found at %.3f points, by chance %.3f", name, len(set.Sides), set.End, found, least)
+			}
+		}
+	}
+}
+
+func quaternion(q [4]float64) turned {
+	l := math.Sqrt(q[0]*q[0] + q[1]*q[1] + q[2]*q[2] + q[3]*q[3])
+	a, b, c, d := q[0]/l, q[1]/l, q[2]/l, q[3]/l
+	return turned{
+		geom.Vec3{X: a*a + b*b - c*c - d*d, Y: 2 * (b*c - a*d), Z: 2 * (b*d + a*c)},
+		geom.Vec3{X: 2 * (b*c + a*d), Y: a*a - b*b + c*c - d*d, Z: 2 * (c*d - a*b)},
+		geom.Vec3{X: 2 * (b*d - a*c), Y: 2 * (c*d + a*b), Z: a*a - b*b - c*c + d*d},
+	}
+}

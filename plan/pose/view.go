@@ -42,8 +42,8 @@ type view struct {
 }
 
 // ring is something wider than the cutter that comes down with it, up from Z above the tip. Its own map has
-// cells of some two fifths of its radius, so what it says is true of a ring up to a half wider or a quarter
-// thinner.
+// cells of a quarter of its radius, or of some two fifths: what it says is true of a ring up to 0.6 wider or
+// 0.2 thinner.
 type ring struct {
 	cutter.Collar
 	k, m  int     // pixels in a cell, cells each way
@@ -59,12 +59,17 @@ func newView(radius, px float64, collars []cutter.Collar, samples int) *view {
 		v.top[s] = make([]float32, v.n*v.n)
 	}
 	for _, c := range collars {
-		r := ring{Collar: c, k: max(1, int(c.R/(2.4*px)))}
+		r := ring{Collar: c, k: max(1, int(c.R/(4*px)))}
 		r.m = (v.n + r.k - 1) / r.k
+		wide := r.m*r.m < samples/2
+		if !wide {
+			r.k = max(1, int(c.R/(2.4*px)))
+			r.m = (v.n + r.k - 1) / r.k
+		}
 		r.reach = c.R + float64(r.k)*px*math.Sqrt2/2
 		for s := range r.top {
 			r.top[s] = make([]float32, r.m*r.m)
-			if r.m*r.m < samples/2 {
+			if wide {
 				r.wide[s] = make([]float32, r.m*r.m)
 			}
 		}
