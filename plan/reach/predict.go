@@ -162,6 +162,7 @@ type predictor struct {
 	PredictParams
 	surface *cl.Surface
 	stack   *stock.Stack
+	skin    *skin // of the model; nil until it is asked for
 	turns   []geom.Turn
 	views   []*View
 	ix      []*cl.Index // by side, nil where not asked for
@@ -248,8 +249,8 @@ func (w *predictor) standing() float64 {
 	return s
 }
 
-// skin is the least allowance of the cuts before cut k: what stands on the walls it meets.
-func (w *predictor) skin(k int) float64 {
+// thinnest is the least allowance of the cuts before cut k: what stands on the walls it meets.
+func (w *predictor) thinnest(k int) float64 {
 	s := w.standing()
 	for _, c := range w.Cuts[:k] {
 		s = min(s, c.Allowance)
@@ -272,7 +273,7 @@ func (w *predictor) cut(ctx context.Context, k int) error {
 		if !c.Rough {
 			// all sides look at the bar as the cutter before left it
 			t.deep = t.floor.Clone()
-			KeepOutOfDepth(t.deep, w.stack.Seen(i), c.Cutter, w.skin(k)+2*w.Pitch, c.Cutter.LCF)
+			KeepOutOfDepth(t.deep, w.stack.Seen(i), c.Cutter, w.thinnest(k)+2*w.Pitch, c.Cutter.LCF)
 		}
 		far := w.Bar.Half(w.Sides[i]) + c.Over
 		fine := w.tipPitch(c)

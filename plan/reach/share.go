@@ -1,8 +1,10 @@
 package reach
 
 import (
+	"cmp"
 	"context"
 	"math"
+	"slices"
 
 	"barwise/geom"
 	"barwise/geom/field"
@@ -17,13 +19,17 @@ const (
 	blend       = 0.05 // by how much another side must be better
 )
 
+// betweenSamples is how far along its way a finishing pass looks at the floor beside it, about, mm.
+const betweenSamples = 0.01
+
 // sharer decides who cuts what, for one finishing cut on one side.
 type sharer struct {
 	j       *judge
 	k, side int
 	low     *field.Field
 	ref     float64 // half the work's width, the scale of depth
-	step    float64
+	fan     [][3]float64
+	skin    *skin // of the model; nil where it is not known
 }
 
 // share returns the lowest tip at every node that the side is to cut, field.Forbidden elsewhere.
@@ -31,13 +37,20 @@ func (w *predictor) share(ctx context.Context, k, side int) (*field.Field, error
 	quick := *w
 	quick.Exact = false // the nodes tell near enough who touches a place
 	s := &sharer{j: quick.newJudge(nil, nil), k: k, side: side, low: w.cuts[k][side].low()}
+	c := &w.Cuts[k]
 	for _, d := range w.Sides {
 		s.ref = max(s.ref, w.Bar.Half(d)+w.Cuts[k].Over)
 	}
+	if w.Mesh != nil && c.Cutter.Round == c.Cutter.R {
+		if w.skin == nil {
+			w.skin = newSkin(w.Mesh, w.tipPitch(&w.Cuts[k]))
+		}
+		s.skin = w.skin
+	}
+	s.fan = fan()
 	f := w.cuts[k][side].exact
 	out := field.New(f.Grid, field.Forbidden)
 	beyond := make([]bool, f.Len())
-	c := &w.Cuts[k]
 	far := w.Bar.Half(w.Sides[side]) + c.Over + 1e-9
 	err := eachRow(ctx, f.NY, func(j int) {
 		y := f.Y(j)
@@ -70,7 +83,8 @@ func (w *predictor) overlap(c *Cut) float64 {
 func (s *sharer) node(i, j int) (z float32, beyond bool) {
 	f := s.j.cuts[s.k][s.side].exact
 	x, y := f.X(i), f.Y(j)
-	floor := s.low.MaxAround(x-s.low.DX/2, x+s.low.DX/2, y-s.low.DY/2, y+s.low.DY/2)
+	const half = pitch/2 + betweenSamples
+	floor := s.low.MaxAround(x-half, x+half, y-half, y+half)
 	z = f.At(i, j)
 	beyond = z <= floor
 	if !beyond {
@@ -108,12 +122,47 @@ func (s *sharer) wall(i, j int, z float32) (top float32, n geom.Vec3) {
 // foot is the lowest tip beside a wall at which no other side has the place.
 func (s *sharer) foot(tip geom.Vec3, top float64, n geom.Vec3) float32 {
 	step := max(s.j.cuts[s.k][s.side].exact.DX, (top-tip.Z)/64)
+	h := s.j.Cuts[s.k].Cutter.Rim()
 	for z := tip.Z + step; z < top-step/2; z += step {
-		if !s.given(geom.Vec3{X: tip.X, Y: tip.Y, Z: z}, n) {
+		at := geom.Vec3{X: tip.X, Y: tip.Y, Z: z}
+		if s.skin != nil && !s.beside(geom.Vec3{X: at.X, Y: at.Y, Z: at.Z + h}, n) {
+			continue // no wall at this height
+		}
+		if !s.given(at, n) {
 			return float32(z - step)
 		}
 	}
 	return field.Forbidden
+}
+
+// fan are directions about −x, none farther from it than 70°: forward, to the left, up.
+func fan() [][3]float64 {
+	var out [][3]float64
+	const n, widest = 4, 68
+	for a := -n; a <= n; a++ {
+		for b := -n; b <= n; b++ {
+			sa, ca := math.Sincos(float64(a) * widest / n * math.Pi / 180)
+			sb, cb := math.Sincos(float64(b) * widest / n * math.Pi / 180)
+			if ca*cb >= 0.35 {
+				out = append(out, [3]float64{ca * cb, sa * cb, sb})
+			}
+		}
+	}
+	slices.SortStableFunc(out, func(p, q [3]float64) int { return cmp.Compare(q[0], p[0]) })
+	return out
+}
+
+// beside reports whether the model comes near a ball at c on the side a wall of normal n stands.
+func (s *sharer) beside(c, n geom.Vec3) bool {
+	r, t := s.j.Cuts[s.k].Cutter.R, s.j.turns[s.side]
+	for _, d := range s.fan {
+		f, l, u := r*d[0], r*d[1], r*d[2]
+		q := geom.Vec3{X: c.X - float64(f*n.X) - float64(l*n.Y), Y: c.Y - float64(f*n.Y) + float64(l*n.X), Z: c.Z + u}
+		if s.skin.near(t.ToPart(q)) {
+			return true
+		}
+	}
+	return false
 }
 
 // given reports whether another side cuts, and scores better at, the place the cutter touches.
