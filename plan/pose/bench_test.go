@@ -26,7 +26,7 @@ func BenchmarkDraw(b *testing.B) {
 	if err != nil {
 		b.Fatal(err)
 	}
-	px := 2 * by.radius / climbPixels
+	px := 2 * by.radius / float64(usual.climbPixels)
 	c, _ := by.cloud(context.Background(), px)
 	v := newView(by.radius, px, nil, 1)
 	f := turned{geom.Vec3{X: 1}, geom.Vec3{Y: 1}, geom.Vec3{Z: 1}}.by(0, 33).by(1, 71)

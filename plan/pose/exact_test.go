@@ -19,15 +19,10 @@ func bare(r float64) cutter.Cutter { return cutter.Cutter{Profile: cutter.Ball(r
 // ready is a ruler of so many samples and pixels.
 func ready(tb testing.TB, m *mesh.Mesh, p Params, n, pixels int) ruler {
 	tb.Helper()
-	p, err := p.checked()
+	s, err := newSearch(tb.Context(), m, p, usual)
 	if err != nil {
 		tb.Fatal(err)
 	}
-	b, err := newBody(m)
-	if err != nil {
-		tb.Fatal(err)
-	}
-	s := &search{ctx: tb.Context(), p: &p, b: b}
 	r, err := s.ruler(n, pixels, climbFace)
 	if err != nil {
 		tb.Fatal(err)
@@ -101,7 +96,7 @@ func TestReachAgreesWithExactHeights(t *testing.T) {
 			for _, l := range []struct {
 				n, pixels int
 				most      float64
-			}{{climbSamples, climbPixels, 0.02}, {finalSamples / 4, finalPixels, 0.01}} {
+			}{{usual.climbSamples, usual.climbPixels, 0.02}, {usual.finalSamples / 4, usual.finalPixels, 0.01}} {
 				r := ready(t, c.m, Params{Cutter: bare(0.5)}, l.n, l.pixels)
 				at := r.in(level).by(0, 40).by(1, 33).by(2, -17)
 				if m, e := disagree(r.with(Set{Sides: Even(4)}, bar.Square), at, cutter.Ball(0.5)); m > l.most || e > l.most {
@@ -114,7 +109,7 @@ func TestReachAgreesWithExactHeights(t *testing.T) {
 
 // On a scan whose scales are finer than a pixel the maps are too kind, by some 3 % of the surface.
 func TestReachOfAScan(t *testing.T) {
-	last := ready(t, dragon(t), Params{Cutter: bare(0.5)}, finalSamples, finalPixels)
+	last := ready(t, dragon(t), Params{Cutter: bare(0.5)}, usual.finalSamples, usual.finalPixels)
 	r := last.with(Set{Sides: Even(4)}, bar.Square)
 	for k := range 2 {
 		at := r.in(level).by(0, float64(k)*40).by(1, float64(k)*33)
@@ -158,7 +153,7 @@ func ball(r float64) *mesh.Mesh {
 
 // A sphere is reached all over from four sides and from six.
 func TestSphereByClosedForm(t *testing.T) {
-	last := ready(t, ball(20), Params{Cutter: bare(1)}, finalSamples, 256)
+	last := ready(t, ball(20), Params{Cutter: bare(1)}, usual.finalSamples, 256)
 	for _, k := range []int{4, 6} {
 		r := last.with(Set{Sides: Even(k)}, bar.Square)
 		at := level.by(0, 20).by(1, 7)
@@ -183,7 +178,7 @@ func TestSphereByClosedForm(t *testing.T) {
 // A cup standing up, from four sides and the end: the cavity is 22 deep and narrower than the holder, so
 // its floor needs 22 of stick-out; standing in the square bar of 18 it leaves 18²·26 less its own volume.
 func TestCupByHand(t *testing.T) {
-	last := ready(t, cup(), Params{Cutter: bare(0.5)}, finalSamples, finalPixels)
+	last := ready(t, cup(), Params{Cutter: bare(0.5)}, usual.finalSamples, usual.finalPixels)
 	r := last.with(Set{Even(4), true}, bar.Square)
 	at := r.in(turned{geom.Vec3{X: 1}, geom.Vec3{Z: 1}, geom.Vec3{Y: -1}})
 	p := r.judge(r.newBench(), at)
@@ -217,7 +212,7 @@ func TestCupByHand(t *testing.T) {
 // says so: of the cup's wall what is between the neck's reach and the fillet.
 func TestShankIsShort(t *testing.T) {
 	c := cutter.Cutter{Profile: cutter.Ball(0.5), LCF: 3, LU: 12, DN: 0.95, DMM: 3}
-	last := ready(t, cup(), Params{Cutter: c}, finalSamples, finalPixels)
+	last := ready(t, cup(), Params{Cutter: c}, usual.finalSamples, usual.finalPixels)
 	r := last.with(Set{Even(4), true}, bar.Square)
 	at := r.in(turned{geom.Vec3{X: 1}, geom.Vec3{Z: 1}, geom.Vec3{Y: -1}})
 	p := r.judge(r.newBench(), at)

@@ -14,10 +14,8 @@ import (
 // sides touches is the union of its directions' bits. A side is taken for the nearest direction looked
 // along, up to some 3° off.
 const (
-	lookDirs    = 560  // of half the sphere: 5.6° apart
 	lookSamples = 3072 // a multiple of 64
 	lookWords   = lookSamples / 64
-	lookPixels  = 104  // across the ball that holds the model
 	lookFace    = 0.05 // 3°: what a direction is off its side, a wall may lean to the back
 	slots       = 60   // turns tried in half a turn
 	classes     = 5    // of slope
@@ -48,7 +46,7 @@ type scan struct {
 	cos  [classes]float32
 }
 
-func (r *ruler) look(ctx context.Context, own []axis) (*scan, error) {
+func (r *ruler) look(ctx context.Context, own []axis, dirs int) (*scan, error) {
 	s := &scan{r: r, step: 2 * r.radius / needs, cos: lookCos}
 	s.cos[3] = r.steep
 	slices.SortFunc(s.cos[:], func(a, b float32) int {
@@ -60,7 +58,7 @@ func (r *ruler) look(ctx context.Context, own []axis) (*scan, error) {
 	for _, a := range own {
 		s.dirs = append(s.dirs, a.v, a.v.Mul(-1))
 	}
-	for _, d := range spread(lookDirs) {
+	for _, d := range spread(dirs) {
 		s.dirs = append(s.dirs, d, d.Mul(-1))
 	}
 	s.seen = make([]looked, len(s.dirs))

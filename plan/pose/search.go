@@ -12,15 +12,23 @@ import (
 )
 
 const (
-	climbSamples, climbPixels = 5000, 152
-	finalSamples, finalPixels = 16000, 448
-	climbFace                 = 0.0087 // 0.5°
-	distinctDeg               = 8
-	triedNear                 = 10 // starts judged in full, of which the best are followed
+	climbFace   = 0.0087 // 0.5°: so much a wall may lean to the back
+	distinctDeg = 8
+	triedNear   = 10 // starts judged in full, of which the best are followed
 )
 
+// fine is how finely is looked: pixels across the ball that holds the model, and samples.
+type fine struct {
+	lookDirs, lookPixels      int // directions of half the sphere
+	climbSamples, climbPixels int
+	finalSamples, finalPixels int
+}
+
+// usual are 5.6° between directions, and a noise of a tenth of a point in the climb.
+var usual = fine{lookDirs: 560, lookPixels: 104, climbSamples: 5000, climbPixels: 152, finalSamples: 16000, finalPixels: 448}
+
 // Search finds how m, in mm, lies best. Its cost grows with the number of sets compared and hardly with the
-// model: maps are drawn from points no denser than half a pixel. Errors of the model and of Params
+// model: maps are drawn from points no denser than 0.7 of a pixel. Errors of the model and of Params
 // are *finding.InputError.
 //
 // A first look along 1120 directions and the model's own axes tells which samples each touches; every axis with every
@@ -29,6 +37,17 @@ const (
 // of poses that are within Margin as good and, where that costs no more than Margin, square with the
 // model's own axes.
 func Search(ctx context.Context, m *mesh.Mesh, p Params) (*Found, error) {
+	s, err := newSearch(ctx, m, p, usual)
+	if err != nil {
+		return nil, err
+	}
+	if err := s.prepare(s.b.axes); err != nil {
+		return nil, err
+	}
+	return s.run()
+}
+
+func newSearch(ctx context.Context, m *mesh.Mesh, p Params, f fine) (*search, error) {
 	p, err := p.checked()
 	if err != nil {
 		return nil, err
@@ -37,14 +56,11 @@ func Search(ctx context.Context, m *mesh.Mesh, p Params) (*Found, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &search{ctx: ctx, p: &p, b: b}
-	if err := s.prepare(b.axes); err != nil {
-		return nil, err
-	}
-	return s.run()
+	return &search{ctx: ctx, p: &p, b: b, fine: f}, nil
 }
 
 type search struct {
+	fine
 	ctx   context.Context
 	p     *Params
 	b     *body
@@ -53,7 +69,6 @@ type search struct {
 	quick ruler // of the starts: the first look's, without its tolerance
 	near  ruler // of the climb
 	last  ruler // of the figures
-	tried int
 }
 
 // ruler makes the ruler for a pixel.
@@ -81,7 +96,7 @@ func (r ruler) with(set Set, shape bar.Shape) *ruler {
 
 // prepare takes the first look; axes finds the model's own.
 func (s *search) prepare(axes func(*samples) []axis) error {
-	first, err := s.ruler(lookSamples, lookPixels, lookFace)
+	first, err := s.ruler(lookSamples, s.lookPixels, lookFace)
 	if err != nil {
 		return err
 	}
@@ -91,17 +106,17 @@ func (s *search) prepare(axes func(*samples) []axis) error {
 	}
 	if s.p.Turn != nil { // nothing to look for
 		s.first = &scan{hull: s.all()}
-	} else if s.first, err = first.look(s.ctx, s.own); err != nil {
+	} else if s.first, err = first.look(s.ctx, s.own, s.lookDirs); err != nil {
 		return err
 	}
 	s.quick = first
 	s.quick.hull, s.quick.few = s.first.hull, s.first.hull
 	s.quick.cut = newShape(s.p.Cutter.Profile, first.pts.px, climbFace)
 	_, s.quick.cut.limits, s.quick.cut.need = collars(s.p.Cutter)
-	if s.near, err = s.ruler(climbSamples, climbPixels, climbFace); err != nil {
+	if s.near, err = s.ruler(s.climbSamples, s.climbPixels, climbFace); err != nil {
 		return err
 	}
-	if s.last, err = s.ruler(finalSamples, finalPixels, climbFace); err != nil {
+	if s.last, err = s.ruler(s.finalSamples, s.finalPixels, climbFace); err != nil {
 		return err
 	}
 	s.near.hull, s.last.hull = s.first.hull, s.all()
@@ -257,7 +272,7 @@ func (s *search) judgeStarts(tasks []*task) {
 		for _, st := range t.starts {
 			far := true
 			for _, o := range kept {
-				far = far && apart(o.t, st.t, period) >= distinctDeg && !o.like(st.Parts, 0.005)
+				far = far && apart(o.t, st.t, period) >= distinctDeg && !o.like(st.Parts, 0.01)
 			}
 			if far {
 				kept = append(kept, st)
@@ -318,7 +333,7 @@ func (t *task) best(most int) []Candidate {
 	var out []Candidate
 	for _, a := range t.out {
 		other := func(b Candidate) bool {
-			return apart(rows(a.Motion()), rows(b.Motion()), period) < distinctDeg || a.like(b.Parts, 0.005)
+			return apart(rows(a.Motion()), rows(b.Motion()), period) < distinctDeg || a.like(b.Parts, 0.01)
 		}
 		if len(out) < most && !slices.ContainsFunc(out, other) {
 			out = append(out, a)

@@ -21,9 +21,28 @@ import (
 // one looks for one set only.
 func one(set Set) Params { return Params{Set: set, Compare: []Set{}, Most: 1} }
 
+// coarse takes a third of the usual work; the long suite does all of it.
+var coarse = fine{lookDirs: 400, lookPixels: 80, climbSamples: 3000, climbPixels: 120, finalSamples: 8000, finalPixels: 240}
+
 func find(t *testing.T, m *mesh.Mesh, p Params) *Found {
 	t.Helper()
-	f, err := Search(t.Context(), m, p)
+	return findBy(t, m, p, (*body).axes)
+}
+
+func findBy(t *testing.T, m *mesh.Mesh, p Params, axes func(*body, *samples) []axis) *Found {
+	t.Helper()
+	how := coarse
+	if soak {
+		how = usual
+	}
+	s, err := newSearch(t.Context(), m, p, how)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := s.prepare(func(q *samples) []axis { return axes(s.b, q) }); err != nil {
+		t.Fatal(err)
+	}
+	f, err := s.run()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -130,22 +149,7 @@ func TestKnownPosesByTheClimbAlone(t *testing.T) {
 			t.Parallel()
 			p := one(k.set)
 			p.Cutter = bare(0.5)
-			p, err := p.checked()
-			if err != nil {
-				t.Fatal(err)
-			}
-			b, err := newBody(k.m())
-			if err != nil {
-				t.Fatal(err)
-			}
-			s := &search{ctx: t.Context(), p: &p, b: b}
-			if err := s.prepare(func(*samples) []axis { return nil }); err != nil {
-				t.Fatal(err)
-			}
-			f, err := s.run()
-			if err != nil {
-				t.Fatal(err)
-			}
+			f := findBy(t, k.m(), p, func(*body, *samples) []axis { return nil })
 			for _, d := range k.into {
 				if a := off(f.Best[0], d); a > 2 {
 					t.Errorf("nothing looks along %v, by %.2f°", d, a)
@@ -396,7 +400,7 @@ func TestNoneByChanceIsBetter(t *testing.T) {
 	for name, m := range map[string]*mesh.Mesh{"drilled": crossDrilled(), "cup": cup(), "tower": tower(0.3), "dragon": dragon(t)} {
 		for _, set := range []Set{{Even(4), false}, {Even(3), true}} {
 			f := find(t, m, one(set))
-			r := ready(t, m, Params{}, climbSamples, climbPixels)
+			r := ready(t, m, Params{}, usual.climbSamples, usual.climbPixels)
 			k := r.with(set, f.Best[0].Shape)
 			k.p.Set = set
 			w := k.newBench()
