@@ -206,7 +206,7 @@ func (s *surface) folds(t int32) bool {
 		_, x := s.E.Ends(mesh.Next(h))
 		e, f := s.M.Vertices[b].Sub(s.M.Vertices[a]), s.M.Vertices[x].Sub(s.M.Vertices[a])
 		most := 0.1 * e.Cross(f).Dot(n)
-		if e.Dot(f) < 0 && s.bend[3*t] == 0 && s.bend[3*t+1] == 0 && s.bend[3*t+2] == 0 {
+		if e.Dot(f) < 0 && s.still(int(t)) {
 			// two pieces of an arc around a flat meet in a straight angle, which is no fold
 			most = -1e-6 * e.Len() * f.Len()
 		}

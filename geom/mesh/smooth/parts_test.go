@@ -3,9 +3,11 @@ package smooth
 import (
 	"context"
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"barwise/geom"
+	"barwise/geom/mesh"
 )
 
 // The weights are exact on a sphere: N. Max 1999, cited in corners. Settling keeps them so.
@@ -168,6 +170,69 @@ func TestSagitta(t *testing.T) {
 		if got := sagitta(q[0], q[1], q[2]); got < want-1e-12 || got > want*(1+1e-3) {
 			t.Errorf("%v: %g, want %g", q, got, want)
 		}
+	}
+}
+
+// Triangles of no order: how the estimated chord error compares with the distance from the true surface. The
+// bounds are those stated at Gauge.
+func TestChordWithoutOrder(t *testing.T) {
+	for _, c := range []struct {
+		name              string
+		m                 *mesh.Mesh
+		off               func(geom.Vec3) float64
+		least, most, mean float64
+	}{
+		{"sphere", scaled(scattered(1500, 1), 20, 20, 20), offSphere(20), 0.7, 1.4, 0.005},
+		{"ellipsoid", scaled(scattered(1500, 1), 10, 15, 20), offEllipsoid(10, 15, 20), 0, 15, 0.06},
+	} {
+		g, err := Look(context.Background(), c.m, nil, 40)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var got, want float64
+		for i, e := range g.Chord {
+			one := refined(c.m, i)
+			x := furthest(one, c.off)
+			if q := float64(e) / x; q < c.least || q > c.most {
+				t.Errorf("%s: triangle %d is estimated %.3g off, and is %.3g", c.name, i, e, x)
+			}
+			got, want = got+float64(e), want+x
+		}
+		if math.Abs(got/want-1) > c.mean {
+			t.Errorf("%s: the mean is %.4f of the truth", c.name, got/want)
+		}
+	}
+}
+
+// refined is triangle i of m in flat pieces, to be searched.
+func refined(m *mesh.Mesh, i int) *mesh.Mesh {
+	a, b, c := m.Corners(i)
+	cut, p := cuts(shape{8, [3]int32{8, 8, 8}}, [3]geom.Vec3{a, b, c})
+	return &mesh.Mesh{Vertices: p, Triangles: cut.triangles}
+}
+
+// No curve rises higher than the kinks speak for, noise or not.
+func TestCap(t *testing.T) {
+	r := rand.New(rand.NewPCG(4, 4))
+	m := icosphere(20, 3)
+	for i, p := range m.Vertices {
+		m.Vertices[i] = p.Mul(1 + 0.02*(r.Float64()-0.5))
+	}
+	g, err := Look(context.Background(), m, nil, 60)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s, err := g.raise(context.Background())
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := range s.curves {
+		if c := &s.curves[i]; !g.Crease[c.h] && c.rise > 3*s.speaks(c.h)*(1+1e-6) {
+			t.Fatalf("a curve rises by %g, the kinks speak for %g", c.rise, s.speaks(c.h))
+		}
+	}
+	if s.capped == 0 {
+		t.Error("nothing was held back")
 	}
 }
 
