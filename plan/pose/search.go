@@ -255,7 +255,7 @@ func (s *search) squares(r *ruler) []start {
 
 // judgeStarts judges every task's starts in full and orders them.
 func (s *search) judgeStarts(tasks []*task) {
-	for _, t := range tasks {
+	for n, t := range tasks {
 		const lot = 4
 		mesh.Parallel((len(t.starts)+lot-1)/lot, func(k int) {
 			w := t.rough.newBench()
@@ -278,7 +278,12 @@ func (s *search) judgeStarts(tasks []*task) {
 				kept = append(kept, st)
 			}
 		}
-		t.starts = kept[:min(len(kept), t.most)]
+		kept = kept[:min(len(kept), t.most)]
+		// where one is wanted, what is far behind here does not come first later
+		for n > 0 && len(kept) > 1 && kept[len(kept)-1].cost > kept[0].cost+2 {
+			kept = kept[:len(kept)-1]
+		}
+		t.starts = kept
 	}
 }
 
@@ -299,9 +304,11 @@ func (s *search) follow(tasks []*task) {
 	mesh.Parallel(len(all), func(k int) {
 		t := all[k].t
 		c := &climber{ctx: s.ctx, r: t.r, w: t.r.newBench(), only: s.p.Dir != nil, fixed: s.p.Turn != nil}
-		st := t.starts[all[k].i]
+		// the long steps by the first look's maps, the short ones by finer ones
+		quick := &climber{ctx: s.ctx, r: t.rough, w: t.rough.newBench(), only: c.only, fixed: c.fixed}
+		st := quick.climb(t.starts[all[k].i], 3, 1.5)
 		st.cost = c.cost(st.t)
-		st = c.climb(st, 3, 0.3)
+		st = c.climb(st, 0.75, 0.3)
 		st, slack := c.settle(st)
 		st, on := c.snap(st, s.own)
 		if s.ctx.Err() != nil {
@@ -310,7 +317,7 @@ func (s *search) follow(tasks []*task) {
 		cand := t.final(t.last.newBench(), st.t)
 		cand.On, cand.Slack = on, slack
 		t.out[all[k].i] = cand
-		tried[k] = c.tried
+		tried[k] = c.tried + quick.tried
 	})
 	for k, n := range tried {
 		all[k].t.tried += n
@@ -345,7 +352,7 @@ func (t *task) best(most int) []Candidate {
 // like reports whether all parts are the same within tol, a share of the area and of the size.
 func (p Parts) like(o Parts, tol float64) bool {
 	near := func(a, b, of float64) bool { return math.Abs(a-b) <= tol*of }
-	return near(p.Missed, o.Missed, p.Area) && near(p.Held, o.Held, p.Area) && near(p.Steep, o.Steep, p.Area) &&
+	return near(p.Missed, o.Missed, p.Area) && near(p.Held, o.Held, p.Area) && near(p.Steep, o.Steep, 2*p.Area) &&
 		near(p.Contact, o.Contact, p.Area) && near(p.StickOut, o.StickOut, 4*p.Size) && near(p.Across, o.Across, 2*p.Size) &&
 		near(p.High, o.High, 2*p.Size) && near(p.Length, o.Length, 2*p.Size) && near(p.Lever, o.Lever, 2)
 }

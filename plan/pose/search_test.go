@@ -303,7 +303,7 @@ func TestBestAreDistinct(t *testing.T) {
 			}
 			// a cup is the same however it is turned about its own axis
 			if math.Abs(a.Dir.Z) < 0.01 && math.Abs(b.Dir.Z) < 0.01 && math.Abs(a.Cost-b.Cost) < 0.1 {
-				t.Errorf("two of the best are the cup turned about its axis: %v, %v", a.Dir, b.Dir)
+				t.Errorf("two of the best are the cup turned about its axis: %+v, %+v", a, b)
 			}
 		}
 	}
