@@ -128,7 +128,7 @@ func (s *sharer) foot(tip geom.Vec3, top float64, n geom.Vec3) float32 {
 		if s.skin != nil && !s.beside(geom.Vec3{X: at.X, Y: at.Y, Z: at.Z + h}, n) {
 			continue // no wall at this height
 		}
-		if !s.given(at, n) {
+		if !s.given(at, n) && !s.open(at, n) {
 			return float32(z - step)
 		}
 	}
@@ -167,34 +167,50 @@ func (s *sharer) beside(c, n geom.Vec3) bool {
 
 // given reports whether another side cuts, and scores better at, the place the cutter touches.
 func (s *sharer) given(tip, n geom.Vec3) bool {
-	w := s.j
-	c := w.Cuts[s.k].Cutter
-	place := func(n geom.Vec3) (r, h float64, u geom.Vec2) {
-		l := n.XY().Len()
-		if l < 1e-12 {
-			return 0, 0, u
-		}
-		m := math.Inf(1)
-		if n.Z > 1e-9 {
-			m = l / n.Z
-		}
-		r, h = c.Contact(m)
-		return r, h, n.XY().Mul(1 / l)
-	}
-	r, h, u := place(n)
-	t := w.turns[s.side]
-	q := t.ToPart(geom.Vec3{X: tip.X - float64(r*u.X), Y: tip.Y - float64(r*u.Y), Z: tip.Z + h})
-	np := t.ToPart(n)
+	q, np := s.touched(tip, n)
 	score := func(d geom.Vec3) float64 { return np.Dot(d) + float64(depthWeight*q.Dot(d))/s.ref }
-	mine := score(t.Facing())
-	for o, t := range w.turns {
-		if d := t.Facing(); o == s.side || np.Dot(d) < -0.02 || score(d) <= mine+blend {
+	mine := score(s.j.turns[s.side].Facing()) + blend
+	return s.other(q, np, func(d geom.Vec3) bool { return score(d) > mine })
+}
+
+// open reports whether some other side sees that no wall stands beside the tip: its cutter could go two
+// nodes into it. So the drop is one of the view, over something that stands out above.
+func (s *sharer) open(tip, n geom.Vec3) bool {
+	q, np := s.touched(tip.Sub(n.Mul(2*s.j.cuts[s.k][s.side].exact.DX)), n)
+	return s.other(q, np, func(geom.Vec3) bool { return true })
+}
+
+// touched is the place, in the part frame, where the cutter at tip touches a surface of normal n.
+func (s *sharer) touched(tip, n geom.Vec3) (q, np geom.Vec3) {
+	t := s.j.turns[s.side]
+	r, h, u := s.contact(n)
+	return t.ToPart(geom.Vec3{X: tip.X - float64(r*u.X), Y: tip.Y - float64(r*u.Y), Z: tip.Z + h}), t.ToPart(n)
+}
+
+// contact is the radius and height at which the cutter touches a surface of normal n, and n's way in plan.
+func (s *sharer) contact(n geom.Vec3) (r, h float64, u geom.Vec2) {
+	l := n.XY().Len()
+	if l < 1e-12 {
+		return 0, 0, u
+	}
+	m := math.Inf(1)
+	if n.Z > 1e-9 {
+		m = l / n.Z
+	}
+	r, h = s.j.Cuts[s.k].Cutter.Contact(m)
+	return r, h, n.XY().Mul(1 / l)
+}
+
+// other reports whether the cutter on another side, one that faces the place and is asked for, fits there.
+func (s *sharer) other(q, np geom.Vec3, asked func(facing geom.Vec3) bool) bool {
+	for o, t := range s.j.turns {
+		if d := t.Facing(); o == s.side || np.Dot(d) < -0.02 || !asked(d) {
 			continue
 		}
 		qo, no := t.ToSide(q), t.ToSide(np)
-		r, h, u := place(no)
+		r, h, u := s.contact(no)
 		at := geom.Vec3{X: qo.X + float64(r*u.X), Y: qo.Y + float64(r*u.Y), Z: qo.Z - h}
-		if v, _ := w.stand(s.k, o, at, no); v == touches {
+		if v, _ := s.j.stand(s.k, o, at, no); v == touches {
 			return true
 		}
 	}
