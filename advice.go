@@ -114,7 +114,7 @@ func (r *run) advisePose(p *report.Poses) []advised {
 	}
 	var out []advised
 	tell := func(q report.PoseFacts) string {
-		return fmt.Sprintf("%.3g mm² not reached, %.3g mm² steep, about %s", q.NotTouch, q.Steep, report.Duration(q.Seconds))
+		return fmt.Sprintf("%.3g mm² not reached, %.3g mm² steep, %s", q.NotTouch, q.Steep, report.About(q.Seconds))
 	}
 	if p.Chosen < 0 && len(p.Best) > 0 {
 		if b := p.Best[0]; b.Score < now.Score-0.5 {
@@ -144,7 +144,7 @@ func poseGain(now, then report.PoseFacts) string {
 	case now.StickOut-then.StickOut >= 1:
 		return fmt.Sprintf("%.3g mm less stick-out", now.StickOut-then.StickOut)
 	case now.Seconds-then.Seconds >= 60:
-		return report.Duration(now.Seconds-then.Seconds) + " less"
+		return report.About(now.Seconds-then.Seconds) + " less"
 	}
 	return "a smaller bar, or a better hold"
 }

@@ -91,15 +91,21 @@ func (r *run) fragileParams() fragile.Params {
 // toPart takes a place of the mesh, in mm of its own frame, to the part frame.
 func (r *run) toPart(p geom.Vec3) geom.Vec3 { return r.placed.To.Apply(p.Mul(1 / r.look.UnitMM)) }
 
-// surveyed are the survey's findings for the report of a plan. Whether a piece is worth cutting is another
-// question than whether its programs are proven, so none of them counts for more than a note there.
+// surveyed are the survey's findings for the report of a plan, the worst of each kind: survey.html has all.
+// Whether a piece is worth cutting is another question than whether its programs are proven, so none of
+// them counts for more than a note there.
 func (r *run) surveyed() []finding.Finding {
 	var out []finding.Finding
-	for _, fs := range [][]finding.Finding{r.seen.facets.Findings, r.seen.frail.Findings} {
-		for _, f := range fs {
-			f.Severity = finding.Note
-			out = append(out, f)
+	all := append(append([]finding.Finding{}, r.seen.facets.Findings...), r.seen.frail.Findings...)
+	finding.Sort(all)
+	told := map[string]bool{}
+	for _, f := range all {
+		if told[f.Code] {
+			continue
 		}
+		told[f.Code] = true
+		f.Severity = finding.Note
+		out = append(out, f)
 	}
 	return out
 }

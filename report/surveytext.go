@@ -147,7 +147,7 @@ func (t *lines) poses(s *Survey) {
 		return
 	}
 	say := func(label string, f *PoseFacts) {
-		t.row(label, "%s: %s; from %s; %s mm² not reached (%s), %s", f.Name, f.Words, sidesWords(f.Sides, f.End), figure(f.NotTouch), share(f.Share), about(f.Seconds))
+		t.row(label, "%s: %s; from %s; %s mm² not reached (%s), %s", f.Name, f.Words, sidesWords(f.Sides, f.End), figure(f.NotTouch), share(f.Share), About(f.Seconds))
 	}
 	if p.Given != nil {
 		say("pose", p.Given)
@@ -164,13 +164,13 @@ func (t *lines) poses(s *Survey) {
 	}
 }
 
-// about is an estimate of a time, for comparing: to 5 min, or to a tenth of it.
-func about(sec float64) string {
+// About is an estimate of a time, for comparing: to 5 min, or to a tenth of it.
+func About(sec float64) string {
 	step := 300.0
 	for step < sec/20 {
 		step *= 2
 	}
-	return "about " + Duration(max(step, math.Round(sec/step)*step))
+	return "about " + strings.TrimSuffix(Duration(max(step, math.Round(sec/step)*step)), " 00 s")
 }
 
 func plural(n int) string {
