@@ -349,7 +349,8 @@ func (t *task) best(most int) []Candidate {
 	return out
 }
 
-// like reports whether all parts are the same within tol, a share of the area and of the size.
+// like reports whether all parts are the same within tol, a share of the area and of the size; what is steep
+// within twice that, for facets lie on one side of the limit or the other.
 func (p Parts) like(o Parts, tol float64) bool {
 	near := func(a, b, of float64) bool { return math.Abs(a-b) <= tol*of }
 	return near(p.Missed, o.Missed, p.Area) && near(p.Held, o.Held, p.Area) && near(p.Steep, o.Steep, 2*p.Area) &&
