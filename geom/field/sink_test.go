@@ -5,6 +5,8 @@ import (
 	"math"
 	"math/rand/v2"
 	"testing"
+
+	"barwise/geom"
 )
 
 func ballHeight(r float64) func(float64) float64 {
@@ -131,6 +133,31 @@ func TestSinkRefuses(t *testing.T) {
 	cancel()
 	if Sink(ctx, f.Clone(), f, 0.3, ballHeight(0.3)) == nil {
 		t.Error("a cancelled call returned no error")
+	}
+}
+
+// Single points anywhere, by the definition.
+func TestSinkAtIsTheDefinition(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(4, 4))
+	g := Cover(-2, 2, -1, 3, 0.1, 0.1)
+	got, want := New(g, 2), New(g, 2)
+	var pts []geom.Vec3
+	for range 300 {
+		pts = append(pts, geom.Vec3{X: 6*rnd.Float64() - 3, Y: 6*rnd.Float64() - 2, Z: 3 * rnd.Float64()})
+	}
+	const r = 0.43
+	if err := SinkAt(context.Background(), got, pts, r, ballHeight(r)); err != nil {
+		t.Fatal(err)
+	}
+	for k := range want.Z {
+		for _, p := range pts {
+			if d := math.Hypot(g.X(k%g.NX)-p.X, g.Y(k/g.NX)-p.Y); d <= r {
+				want.Z[k] = min(want.Z[k], float32(p.Z+ballHeight(r)(d)))
+			}
+		}
+		if math.Abs(float64(want.Z[k]-got.Z[k])) > 1e-6 {
+			t.Fatalf("node %d: %g, by definition %g", k, got.Z[k], want.Z[k])
+		}
 	}
 }
 

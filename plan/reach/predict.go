@@ -109,10 +109,15 @@ type Prediction struct {
 
 // Predict says, without planning a path, what will stay when every cut is made on every side: the tip
 // goes wherever the exact cutter-location surface, raised to what neck, shank, holder, stub and vise allow,
-// lets it, and each side's field sinks to what such a tip takes.
+// lets it, and each side's field sinks to what such a tip takes. Roughing keeps to its levels; finishing is
+// shared among the sides by the plan's rule, does not dig where roughing left more than its flutes are
+// long, and leaves a third of its cusps' height, their mean.
 //
-// What a plan leaves on top of it: the levels of roughing are kept to, but room too narrow for any entry is
-// taken to be cleared; of finishing, the cusp counts by its mean, a third of its height.
+// What it does not know: passes. Room too narrow for any entry is taken to be cleared, and where a corridor
+// is as wide as the cutter, or stock as deep as the flutes, to within some hundredths of a millimetre, the
+// plan's own grid decides the other way at times. Against the proof of what was planned, the volume that
+// stays was within 4 % on the demo after each of its cutters, on an open dragon and an elephant, and within
+// 9 % on a bunny and a camel (reach_agrees_test.go).
 func Predict(ctx context.Context, s *cl.Surface, p PredictParams, set *patch.Set) (*Prediction, error) {
 	if err := p.check(); err != nil {
 		return nil, err

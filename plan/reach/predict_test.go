@@ -2,7 +2,10 @@ package reach
 
 import (
 	"context"
+	"errors"
 	"math"
+	"runtime"
+	"slices"
 	"testing"
 
 	"barwise/geom"
@@ -268,6 +271,30 @@ func TestSphereFromFourAndSixSides(t *testing.T) {
 		if a := out.Stays.Volume[2]; a > 0.02*4*math.Pi*49*p.Pitch {
 			t.Errorf("%d sides: %.3f mm³ stay farther than %g from the sphere", len(c.sides), a, p.Pitch)
 		}
+	}
+}
+
+// One core or two, the same to the last bit; a cancelled call ends with the context's error.
+func TestPredictIsTheSameOnAnyCores(t *testing.T) {
+	m := ball(geom.Vec3{X: 0.3, Y: 21.5, Z: -0.4}, 5, 40)
+	p := job(m, thick, quarters, slim(cutter.Ball(1)))
+	p.Pitch = 0.25
+	two, set := predict(t, p)
+	was := runtime.GOMAXPROCS(1)
+	one, _ := predict(t, p)
+	runtime.GOMAXPROCS(was)
+	for i := range quarters {
+		if !slices.Equal(one.Stack.Field(i).Z, two.Stack.Field(i).Z) {
+			t.Errorf("side %d differs", i)
+		}
+	}
+	if !slices.Equal(one.Left, two.Left) || !slices.Equal(one.Class, two.Class) || !slices.Equal(one.By, two.By) || !slices.Equal(one.Places, two.Places) {
+		t.Error("patches differ")
+	}
+	ctx, cancel := context.WithCancel(context.Background())
+	cancel()
+	if _, err := Predict(ctx, cl.NewSurface(m), p, set); !errors.Is(err, context.Canceled) {
+		t.Errorf("a cancelled call: %v", err)
 	}
 }
 
