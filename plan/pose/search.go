@@ -172,8 +172,20 @@ func (s *search) run() (*Found, error) {
 		f.Tried += t.tried
 	}
 	f.Best = tasks[0].best(s.p.Most)
+	if s.p.Turn == nil {
+		plain := s.plain(tasks[0])
+		f.Best = first(plain, f.Best, s.p.Most, tasks[0].r.set.period(tasks[0].r.shape))
+		f.Tried += len(plain)
+	}
+	if err := s.ctx.Err(); err != nil {
+		return nil, err
+	}
 	for _, t := range compared {
-		f.Compare = append(f.Compare, t.best(1)...)
+		if t == tasks[0] {
+			f.Compare = append(f.Compare, f.Best[:min(1, len(f.Best))]...)
+		} else {
+			f.Compare = append(f.Compare, t.best(1)...)
+		}
 	}
 	if g := s.p.Given; g != nil {
 		t := tasks[0]
@@ -183,6 +195,43 @@ func (s *search) run() (*Found, error) {
 		f.Tried++
 	}
 	return f, nil
+}
+
+// Plain is how many points more a pose along the file's own axes, not turned, may cost and still be told
+// first: for so little a maker rather has a lie that he can read off his model (our own judgement).
+const Plain = 0.5
+
+// plain judges the poses along the file's own axes, or the pinned direction, without a turn.
+func (s *search) plain(t *task) []Candidate {
+	dirs := []geom.Vec3{{X: 1}, {X: -1}, {Y: 1}, {Y: -1}, {Z: 1}, {Z: -1}}
+	if s.p.Dir != nil {
+		dirs = []geom.Vec3{*s.p.Dir}
+	}
+	out := make([]Candidate, len(dirs))
+	mesh.Parallel(len(dirs), func(k int) {
+		if s.ctx.Err() != nil {
+			return
+		}
+		p := Pose{Dir: dirs[k]}
+		out[k] = t.final(t.last.newBench(), s.b.in(rows(p.Motion())))
+		out[k].Pose, out[k].On = p, "as the file has it"
+	})
+	return out
+}
+
+// first puts the cheapest plain pose before all, where it is good enough.
+func first(plain, best []Candidate, most int, period float64) []Candidate {
+	a := slices.MinFunc(plain, func(a, b Candidate) int { return cmp.Compare(a.Cost, b.Cost) })
+	if len(best) > 0 && !(a.Cost <= best[0].Cost+Plain) {
+		return best
+	}
+	out := []Candidate{a}
+	for _, b := range best {
+		if len(out) < most && apart(rows(a.Motion()), rows(b.Motion()), period) >= distinctDeg && !a.like(b.Parts, 0.01) {
+			out = append(out, b)
+		}
+	}
+	return out
 }
 
 // seed finds the starts of a task: the best of the first look, and the poses square with the model's axes.

@@ -433,3 +433,32 @@ func quaternion(q [4]float64) turned {
 		geom.Vec3{X: 2 * (b*d - a*c), Y: 2 * (c*d + a*b), Z: a*a - b*b - c*c + d*d},
 	}
 }
+
+// A round body is as good at any turn; it comes out as the file has it, with a turn of 0.
+func TestPlainPoseComesFirst(t *testing.T) {
+	m := &mesh.Mesh{Vertices: []geom.Vec3{{}, {Z: 30}}}
+	const n = 90
+	for _, z := range []float64{0, 30} {
+		for k := range n {
+			s, c := math.Sincos(2 * math.Pi * (float64(k) + 0.3) / n)
+			m.Vertices = append(m.Vertices, geom.Vec3{X: 6 * c, Y: 6 * s, Z: z})
+		}
+	}
+	for k := range int32(n) {
+		a, b := 2+k, 2+(k+1)%n
+		m.Triangles = append(m.Triangles, [3]int32{0, b, a}, [3]int32{1, a + n, b + n}, [3]int32{a, b, b + n}, [3]int32{a, b + n, a + n})
+	}
+	f, err := Search(context.Background(), m, Params{Compare: []Set{{Sides: Even(4)}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if b := f.Best[0]; math.Abs(b.Dir.Z) != 1 || b.TurnDeg != 0 {
+		t.Errorf("a cylinder along Z lies along %v, turned %g°", b.Dir, b.TurnDeg)
+	}
+	// no cheaper pose is far cheaper
+	for _, b := range f.Best {
+		if b.Cost < f.Best[0].Cost-Plain {
+			t.Errorf("%v at %g costs less than the first by more than %g", b.Pose, b.Cost, Plain)
+		}
+	}
+}
