@@ -116,7 +116,7 @@ type Prediction struct {
 // What it does not know: passes. Room too narrow for any entry is taken to be cleared, and where a corridor
 // is as wide as the cutter, or stock as deep as the flutes, to within some hundredths of a millimetre, the
 // plan's own grid decides the other way at times. Against the proof of what was planned, the volume that
-// stays was within 4 % on the demo after each of its cutters, on an open dragon and an elephant, and within
+// stays was within 5 % on the demo after each of its cutters, on an open dragon and an elephant, and within
 // 9 % on a bunny and a camel (reach_agrees_test.go).
 func Predict(ctx context.Context, s *cl.Surface, p PredictParams, set *patch.Set) (*Prediction, error) {
 	if err := p.check(); err != nil {
@@ -311,9 +311,13 @@ func (w *predictor) cut(ctx context.Context, k int) error {
 	return nil
 }
 
-// tipPitch is a whole part of the stack's pitch, a tenth of the radius at most.
+// tipPitch is a whole part of the stack's pitch, an eighth of the radius at most; half where exact.
 func (w *predictor) tipPitch(c *Cut) float64 {
-	return w.Pitch / max(1, math.Ceil(w.Pitch/(c.Cutter.R/8)-1e-9))
+	n := max(1, math.Ceil(w.Pitch/(c.Cutter.R/8)-1e-9))
+	if w.Exact {
+		n = max(n, 2)
+	}
+	return w.Pitch / n
 }
 
 // allowed is the lowest tip at every node, field.Forbidden where it does not go.
