@@ -20,6 +20,7 @@ import (
 // default. All are written as in a job file.
 type Choices struct {
 	Model      string   // path of the mesh
+	Folder     string   // where the draft will lie: its paths are counted from there; "": the working folder
 	Units      string   // mm or in, of plain numbers; "": mm
 	ModelUnits string   // what one unit of the mesh's numbers is
 	Shop       string   // folder of your own shop
@@ -73,9 +74,9 @@ func parseBar(s string) (barWords, error) {
 	}
 	parts := times.Split(s, -1)
 	switch {
-	case len(parts) == 2 && (w.shape == "" || w.shape == string(bar.Rect)):
+	case len(parts) == 2 && parts[0] != "" && parts[1] != "" && (w.shape == "" || w.shape == string(bar.Rect)):
 		w.shape, w.width, w.height = string(bar.Rect), parts[0], parts[1]
-	case len(parts) == 1 && w.shape != string(bar.Rect):
+	case len(parts) == 1 && s != "" && w.shape != string(bar.Rect):
 		w.size = s
 	default:
 		return w, finding.Bad("bar", "--bar", fmt.Sprintf("found %q", s), "write a size (28), a shape and a size (hexagonal 1 in), width x height (40 x 30), or a mapping as in a job ({size: 28, length: 95, grip: 22})")
@@ -140,10 +141,10 @@ func (c Choices) draft(b bar.Bar, lay string) []byte {
 	}
 	fmt.Fprintf(&t, "# A job to begin with, for %s. Look every line over before it is cut.\n", filepath.Base(c.Model))
 	line("units", c.Units)
-	line("model", quote(c.Model))
+	line("model", quote(c.from(c.Model)))
 	line("model_units", c.ModelUnits)
 	if c.Shop != "" {
-		line("shop", quote(c.Shop))
+		line("shop", quote(c.from(c.Shop)))
 	}
 	line("material", or(c.Material, stdMaterial))
 	line("machine", or(c.Machine, stdMachine))
@@ -180,6 +181,25 @@ func (c Choices) draft(b bar.Bar, lay string) []byte {
 		line("most_triangles", strconv.Itoa(c.Most))
 	}
 	return []byte(t.String())
+}
+
+// from is a path as it is seen from the draft's folder.
+func (c Choices) from(path string) string {
+	if c.Folder == "" || filepath.IsAbs(path) {
+		return path
+	}
+	to, err := filepath.Abs(path)
+	if err != nil {
+		return path
+	}
+	at, err := filepath.Abs(c.Folder)
+	if err != nil {
+		return path
+	}
+	if rel, err := filepath.Rel(at, to); err == nil {
+		return filepath.ToSlash(rel)
+	}
+	return to
 }
 
 // longEnough is a cutter as it is written in a job, mounted further out where the bar needs that: to the
@@ -262,5 +282,5 @@ func quote(s string) string {
 
 // read makes a job of a draft. Places in errors are counted in the draft.
 func (c Choices) read(text []byte) (*job.Job, error) {
-	return job.Read("survey of "+filepath.Base(c.Model), text, job.Options{Model: c.Model})
+	return job.Read(filepath.Join(c.Folder, "survey of "+filepath.Base(c.Model)), text, job.Options{Model: c.Model})
 }

@@ -36,7 +36,7 @@ func (r *run) predictParams(pitch float64) reach.PredictParams {
 		p.Cuts = append(p.Cuts, q)
 	}
 	for _, c := range j.Finish {
-		q := reach.Cut{Cutter: c.Cutter, Allowance: c.Allowance, Cusp: c.Cusp,
+		q := reach.Cut{Cutter: c.Cutter, Allowance: c.Allowance, Cusp: c.Cusp, Overlap: c.Overlap,
 			Over: over(c.Cutter), YMin: r.finishFrom(), YMax: min(r.placed.Y1, j.Bar.Length) + over(c.Cutter)}
 		for _, d := range j.Sides {
 			q.Lowest = append(q.Lowest, r.lowest(d))

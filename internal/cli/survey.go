@@ -58,7 +58,7 @@ func (c *surveyCmd) Run(e *env) error {
 	case ".yaml", ".yml":
 		out, err = c.ofJob(e, o)
 	default:
-		out, err = barwise.SurveyModel(e.ctx, c.choices(), o)
+		out, err = barwise.SurveyModel(e.ctx, c.choices(dir), o)
 	}
 	if err != nil {
 		return err
@@ -97,8 +97,8 @@ func (c *surveyCmd) ofJob(e *env, o barwise.SurveyOptions) (*barwise.SurveyOutco
 	return barwise.Survey(e.ctx, j, o)
 }
 
-func (c *surveyCmd) choices() barwise.Choices {
-	return barwise.Choices{Model: c.Model, Units: c.Units, ModelUnits: c.ModelUnits, Shop: c.Shop, Material: c.Material, Machine: c.Machine,
+func (c *surveyCmd) choices(dir string) barwise.Choices {
+	return barwise.Choices{Model: c.Model, Folder: dir, Units: c.Units, ModelUnits: c.ModelUnits, Shop: c.Shop, Material: c.Material, Machine: c.Machine,
 		Bar: c.Bar, Cutters: c.Cutters, Along: c.Along, Turn: c.Turn, Scale: c.Scale, Height: c.Height, Sides: c.Sides, Spigot: c.Spigot,
 		Tolerance: c.Tolerance, Cusp: c.Cusp, AcceptOpen: c.AcceptOpen, Mend: c.Mend, Most: c.MostTriangles}
 }

@@ -234,7 +234,7 @@ func (j *judge) stand(k, s int, tip, n geom.Vec3) (verdict, need) {
 		return noFit, need{}
 	}
 	const slack = 1e-6
-	if far := j.Bar.Half(j.Sides[s]) + c.Over + slack; math.Abs(tip.X) > far || tip.Y < c.YMin-j.slack || tip.Y > c.YMax+j.slack || tip.Z < c.Lowest[s]-j.slack {
+	if far := j.half[s] + c.Over + slack; math.Abs(tip.X) > far || tip.Y < c.YMin-j.slack || tip.Y > c.YMax+j.slack || tip.Z < c.Lowest[s]-j.slack {
 		return tooLow, need{}
 	}
 	around := func(f interface {

@@ -169,6 +169,7 @@ type predictor struct {
 	stack   *stock.Stack
 	skin    *skin // of the model; nil until it is asked for
 	turns   []geom.Turn
+	half    []float64 // of the bar's width across each side's view
 	views   []*View
 	ix      []*cl.Index // by side, nil where not asked for
 	below   []*View     // what the side opposite to each sees
@@ -210,7 +211,8 @@ func (w *predictor) see(ctx context.Context) error {
 	}
 	for _, d := range w.Sides {
 		t := geom.TurnDeg(d)
-		far := w.Bar.Half(d) + over
+		w.half = append(w.half, w.Bar.Half(d))
+		far := w.half[len(w.half)-1] + over
 		v, err := See(ctx, w.surface, t, -far, far, w.StubY-1, w.Bar.Length+over)
 		if err != nil {
 			return err

@@ -2,6 +2,7 @@ package reach
 
 import (
 	"math"
+	"sync/atomic"
 
 	"barwise/geom"
 	"barwise/geom/mesh"
@@ -30,24 +31,34 @@ func newSkin(m *mesh.Mesh, size float64) *skin {
 	margin := geom.Vec3{X: 2 * size, Y: 2 * size, Z: 2 * size}
 	s := &skin{lo: b.Min.Sub(margin), size: size, nx: int(d.X/size) + 5, ny: int(d.Y/size) + 5, nz: int(d.Z/size) + 5}
 	s.bits = make([]uint64, (s.nx*s.ny*s.nz+63)/64)
-	set := patch.Cut(m, size, 1<<22)
-	last := -1
-	for i := range set.Len() {
-		k, ok := s.cell(set.Centre(i))
-		if !ok || k == last {
-			continue
+	const lot = 1024
+	mesh.Parallel((len(m.Triangles)+lot-1)/lot, func(block int) {
+		last := -1
+		for i := block * lot; i < min(len(m.Triangles), (block+1)*lot); i++ {
+			a, b, c := m.Corners(i)
+			patch.Halve(a, b, c, size, func(a, b, c geom.Vec3) {
+				if k, ok := s.cell(a.Add(b).Add(c).Mul(1.0 / 3)); ok && k != last {
+					s.mark(k)
+					last = k
+				}
+			})
 		}
-		last = k
-		for dz := -1; dz <= 1; dz++ {
-			for dy := -1; dy <= 1; dy++ {
-				for dx := -1; dx <= 1; dx++ {
-					n := k + (dz*s.ny+dy)*s.nx + dx
-					s.bits[n>>6] |= 1 << (n & 63)
+	})
+	return s
+}
+
+// mark sets a cell and those beside it.
+func (s *skin) mark(k int) {
+	for dz := -1; dz <= 1; dz++ {
+		for dy := -1; dy <= 1; dy++ {
+			row := k + (dz*s.ny+dy)*s.nx
+			for n := row - 1; n <= row+1; n++ {
+				if bit := uint64(1) << (n & 63); atomic.LoadUint64(&s.bits[n>>6])&bit == 0 {
+					atomic.OrUint64(&s.bits[n>>6], bit)
 				}
 			}
 		}
 	}
-	return s
 }
 
 func (s *skin) cell(p geom.Vec3) (k int, ok bool) {

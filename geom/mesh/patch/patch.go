@@ -53,13 +53,15 @@ func (s *Set) Normal(i int) geom.Vec3 {
 // would make more than most patches the edge is doubled until it does not, or until no triangle is cut;
 // Set.Edge says what it came to.
 func Cut(m *mesh.Mesh, edge float64, most int) *Set {
-	for count(m, edge) > max(most, len(m.Triangles)) {
+	n := count(m, edge)
+	for n > max(most, len(m.Triangles)) {
 		edge *= 2
+		n = count(m, edge)
 	}
-	s := &Set{Edge: edge}
+	s := &Set{Corner: make([]geom.Vec3, 0, 3*n), Of: make([]int32, 0, n), Edge: edge}
 	for i := range m.Triangles {
 		a, b, c := m.Corners(i)
-		halve(a, b, c, edge*edge, func(a, b, c geom.Vec3) {
+		Halve(a, b, c, edge, func(a, b, c geom.Vec3) {
 			s.Corner = append(s.Corner, a, b, c)
 			s.Of = append(s.Of, int32(i))
 		})
@@ -67,17 +69,36 @@ func Cut(m *mesh.Mesh, edge float64, most int) *Set {
 	return s
 }
 
+// count is how many patches there will be; math.MaxInt stands for too many to count.
 func count(m *mesh.Mesh, edge float64) int {
-	n := 0
-	for i := range m.Triangles {
-		a, b, c := m.Corners(i)
-		// halving leaves at least this many; the sum is enough to stop early
-		if area := b.Sub(a).Cross(c.Sub(a)).Len() / 2; area/(edge*edge) > math.MaxInt32 {
-			return math.MaxInt
+	const lot = 4096
+	sums := make([]int, (len(m.Triangles)+lot-1)/lot)
+	mesh.Parallel(len(sums), func(k int) {
+		n := 0
+		for i := k * lot; i < min(len(m.Triangles), (k+1)*lot); i++ {
+			a, b, c := m.Corners(i)
+			// halving leaves at least this many
+			if area := b.Sub(a).Cross(c.Sub(a)).Len() / 2; area/(edge*edge) > math.MaxInt32 {
+				n = math.MaxInt
+				break
+			}
+			Halve(a, b, c, edge, func(_, _, _ geom.Vec3) { n++ })
 		}
-		halve(a, b, c, edge*edge, func(_, _, _ geom.Vec3) { n++ })
+		sums[k] = n
+	})
+	n := 0
+	for _, k := range sums {
+		if k == math.MaxInt {
+			return k
+		}
+		n += k
 	}
 	return n
+}
+
+// Halve cuts one triangle as Cut does and hands on the pieces.
+func Halve(a, b, c geom.Vec3, edge float64, emit func(a, b, c geom.Vec3)) {
+	halve(a, b, c, edge*edge, emit)
 }
 
 func halve(a, b, c geom.Vec3, edge2 float64, emit func(a, b, c geom.Vec3)) {
