@@ -28,8 +28,16 @@ type measured struct {
 // thickMost is where a wall is thick enough not to be looked at, mm.
 const thickMost = 4
 
-// surveyPitch is that of the fields behind a first answer, mm.
-const surveyPitch = 0.25
+// surveyPitch is that of the fields behind a first answer, mm. It shares no multiple with the lengths that
+// models are made of: on a lattice whose planes hold a model's flats the thinnest skin counts for half a
+// pitch or for nothing. surveyGrain is what such fields tell apart: less does not count as left.
+const (
+	surveyPitch = 0.1471
+	surveyGrain = 0.02
+)
+
+// grain is from what height on stock counts as left in a survey, mm.
+func (r *run) grain() float64 { return max(r.job.Tolerance, surveyGrain) }
 
 // measure looks at facets, thickness and reach of the placed model.
 func (r *run) measure(ctx context.Context) error {
@@ -62,6 +70,7 @@ func (r *run) measure(ctx context.Context) error {
 				r.surface = cl.NewSurface(r.placed.Mesh)
 			}
 			s.params = r.predictParams(surveyPitch)
+			s.params.Tolerance = r.grain()
 			s.left, err = reach.Predict(ctx, r.surface, s.params, s.set)
 			return err
 		}); err != nil {

@@ -79,7 +79,7 @@ func (r *run) prove(ctx context.Context, texts []Text) (*Outcome, error) {
 	}
 	if err == nil && r.seen != nil {
 		err = r.clock.time("prove", func() (err error) {
-			r.stays, err = res.Stack.Beyond(ctx, r.placed.Mesh, r.zone(), []float64{r.job.Tolerance})
+			r.stays, err = res.Stack.Beyond(ctx, r.placed.Mesh, r.zone(), []float64{r.grain()})
 			return err
 		})
 	}

@@ -48,7 +48,7 @@ func (r *run) drawSurvey(ctx context.Context, page *report.SurveyPage) error {
 	}})
 	if l := r.seen.left; l != nil {
 		page.Maps.Reach = u.Paint(report.Paint{Scale: r.reachScale(), Value: r.reachValue, Marks: s.LeftMarks()})
-		page.Maps.Left = u.Paint(report.Paint{Scale: report.LeftScale(r.job.Tolerance), Marks: s.LeftMarks(), Value: func(i int) float64 {
+		page.Maps.Left = u.Paint(report.Paint{Scale: report.LeftScale(r.grain()), Marks: s.LeftMarks(), Value: func(i int) float64 {
 			if l.Class[i] == reach.Spared {
 				return math.NaN()
 			}

@@ -152,7 +152,7 @@ func (r *run) mendFacts() []report.MendChange {
 func (r *run) facetFacts(f *facet.Result) *report.Facets {
 	p := r.facetParams(0)
 	out := &report.Facets{
-		Verdict: f.Verdict, Share: round(f.ShowShare, 4), Times: round(f.Needed, 2),
+		Verdict: f.Verdict, Share: round(f.KinkShare, 4), Times: round(f.Needed, 2),
 		ChordUM:    report.Percentiles{P50: um(f.ChordMM.Median), P99: um(f.ChordMM.P99), Max: um(f.ChordMM.Most)},
 		KinkDeg:    report.Percentiles{P50: round(f.KinkDeg.Median, 3), P99: round(f.KinkDeg.P99, 3), Max: round(f.KinkDeg.Most, 3)},
 		ChordLimit: um(f.ChordAsk), KinkLimit: f.KinkLimit, CuspUM: um(p.Cusp), CreaseDeg: p.CreaseDeg, Triangles: f.Triangles, Shine: "matt", WidthLimit: round(f.Hidden, 4),
@@ -216,10 +216,7 @@ var whys = []struct {
 
 func (r *run) reachFacts() *report.Reach {
 	l, j := r.seen.left, r.job
-	out := &report.Reach{Sides: j.Sides, Limit: j.Tolerance, PitchMM: r.seen.params.Pitch, SteepDeg: steepDeg, LeftMM3: round(beyond(l), 2), Worst: []report.LeftPlace{}}
-	if out.PitchMM == 0 {
-		out.PitchMM = surveyPitch
-	}
+	out := &report.Reach{Sides: j.Sides, Limit: r.grain(), PitchMM: r.seen.params.Pitch, SteepDeg: steepDeg, LeftMM3: round(beyond(l), 2), Worst: []report.LeftPlace{}}
 	for c, a := range l.Area {
 		if reach.Class(c) != reach.Spared {
 			out.Judged += a
@@ -252,7 +249,7 @@ func (r *run) reachFacts() *report.Reach {
 		}
 		out.Worst = append(out.Worst, report.LeftPlace{At: xyz(p.At), Area: round(p.Area, 3), Volume: round(p.Volume, 3), Left: round(p.Depth, 3), Why: why(p.Class), Needs: p.Advice})
 	}
-	out.Check = fmt.Sprintf("Computed at %g mm. A plan computes finer, and its proof measures what the programs leave.", out.PitchMM)
+	out.Check = fmt.Sprintf("Computed at %.2g mm; less than %g mm of stock does not count. A plan computes finer, and its proof measures what the programs leave.", out.PitchMM, out.Limit)
 	return out
 }
 
@@ -288,7 +285,7 @@ func why(c reach.Class) string {
 	return c.String()
 }
 
-// beyond is the volume that stays farther from the model than the tolerance, mm³.
+// beyond is the volume that stays farther from the model than the grain, mm³.
 func beyond(l *reach.Prediction) float64 {
 	if len(l.Stays.Volume) < 2 {
 		return 0

@@ -172,9 +172,10 @@ type Areas struct {
 	Excluded    float64 `json:"excluded"`
 }
 
-// Stays is the volume of stock that stays farther from the model than the tolerance, mm³: what the survey
-// said before any path was planned, and what the proof counted.
+// Stays is the volume of stock that stays farther than Off from the model, mm³: what the survey said before
+// any path was planned, and what the proof counted.
 type Stays struct {
+	Off       float64 `json:"off_mm"`
 	Predicted float64 `json:"predicted"`
 	Proved    float64 `json:"proved"`
 }

@@ -237,7 +237,7 @@ func LeftScale(limit float64) Scale {
 
 // FacetScale is the scale for how much facets stand out, in parts of what shows.
 func FacetScale() Scale {
-	return Against("How much facets stand out: they show from 1 on", 1, false, "", 2)
+	return Against("How much facets stand out: from 1 on they show, or are coarser than the finish", 1, false, "", 2)
 }
 
 // ThicknessScale is the scale for thickness, mm, against the least that the material bears.

@@ -98,7 +98,11 @@ func (r *Result) fine() bool { return r.ShowShare == 0 && r.Triangles > few && r
 func (r *Result) words() string {
 	switch {
 	case r.KinkShare > 0:
-		return fmt.Sprintf("facets will show on %s of the surface; about %s the triangles are needed", percent(r.ShowShare), times(r.Needed))
+		s := fmt.Sprintf("facets will show on %s of the surface", percent(r.KinkShare))
+		if r.ChordShare > r.KinkShare {
+			s += fmt.Sprintf(" and are coarser than the finish on %s", percent(r.ChordShare))
+		}
+		return s + fmt.Sprintf("; about %s the triangles are needed", times(r.Needed))
 	case r.ChordShare > 0:
 		return fmt.Sprintf("the facets are coarser than the finish on %s of the surface; about %s the triangles are needed", percent(r.ChordShare), times(r.Needed))
 	case r.fine():
