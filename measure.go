@@ -28,6 +28,15 @@ type measured struct {
 // thickMost is where a wall is thick enough not to be looked at, mm.
 const thickMost = 4
 
+// slim lets go of all that is measured place by place: a plan only needs the sums.
+func (s *measured) slim() {
+	s.set, s.thick = nil, nil
+	s.facets.Kink, s.facets.Chord, s.facets.Shows, s.facets.Stand = nil, nil, nil, nil
+	if l := s.left; l != nil {
+		l.Stack, l.Left, l.Side, l.Class, l.StickOut, l.Reach = nil, nil, nil, nil, nil, nil
+	}
+}
+
 // surveyPitch is that of the fields behind a first answer, mm. It shares no multiple with the lengths that
 // models are made of: on a lattice whose planes hold a model's flats the thinnest skin counts for half a
 // pitch or for nothing. surveyGrain is what such fields tell apart: less does not count as left.

@@ -107,6 +107,10 @@ func (r *run) surveyAndPlan(ctx context.Context) ([]Text, *SurveyOutcome, error)
 	if err != nil {
 		return nil, nil, err
 	}
+	if err := survey.settle(); err != nil {
+		return nil, nil, err
+	}
+	r.seen.slim()
 	r.surveyVerdict = string(survey.Facts.Verdict)
 	r.findings = append(r.findings, r.surveyed()...)
 	texts, err := r.programs(ctx)

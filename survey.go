@@ -1,6 +1,7 @@
 package barwise
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"io"
@@ -34,6 +35,17 @@ type SurveyOutcome struct {
 	Draft  []byte     // a job to begin with; nil where the survey was of a job
 	Mended *mesh.Mesh // nil where nothing was mended; in the file's unit
 	unit   string     // of Mended, by the name that a 3MF has for it
+	html   []byte     // the page as it will be written, once settled
+}
+
+// settle writes the page for good and lets go of its pictures, so that planning has their memory.
+func (o *SurveyOutcome) settle() error {
+	var b bytes.Buffer
+	if err := o.Page.WriteHTML(&b); err != nil {
+		return err
+	}
+	o.html, o.Page = b.Bytes(), nil
+	return nil
 }
 
 // Blocked reports whether something stands against cutting the model as it is.
@@ -383,7 +395,10 @@ func (o *SurveyOutcome) Write(ctx context.Context, dir string) error {
 }
 
 func (o *SurveyOutcome) writePages(dir string) error {
-	pages := map[string]func(io.Writer) error{surveyJSON: o.Facts.WriteJSON, surveyHTML: o.Page.WriteHTML}
+	pages := map[string]func(io.Writer) error{surveyJSON: o.Facts.WriteJSON, surveyHTML: func(w io.Writer) error { _, err := w.Write(o.html); return err }}
+	if o.html == nil {
+		pages[surveyHTML] = o.Page.WriteHTML
+	}
 	if o.Mended != nil {
 		pages[mendedFile] = func(w io.Writer) error { return threemf.Write(w, o.Mended, o.unit) }
 	}
