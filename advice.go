@@ -11,6 +11,7 @@ import (
 	"barwise/plan/reach"
 	"barwise/report"
 	"barwise/shop/bar"
+	"barwise/unit"
 )
 
 // advised is a change with what it is worth, in mm² of surface or its like.
@@ -82,17 +83,34 @@ func (r *run) adviseTrials(trials []trial) []advised {
 		out = append(out, advised{report.Change{Code: "cutter", What: t.what, Gain: fmt.Sprintf("frees %.3g mm² and %.3g mm³", max(area, 0), max(volume, 0)),
 			Now: stays(base), Then: stays(t.left), Job: t.job}, max(area, volume)})
 	}
-	if held := r.seen.left; held != nil && held.Area[reach.Held] >= worthTrying && !slices.ContainsFunc(out, func(a advised) bool { return a.Code == "cutter" }) {
-		need := 0.0
-		for _, q := range held.By {
-			need = max(need, q.Reach)
-		}
-		if need > 0 {
-			out = append(out, advised{report.Change{Code: "neck", What: fmt.Sprintf("take a cutter with at least %.3g mm of neck", math.Ceil(need*2)/2), Gain: fmt.Sprintf("frees up to %.3g mm² that only the shank keeps it from", held.Area[reach.Held]),
-				Now: stays(held), Then: "not reckoned: the shop has none"}, held.Area[reach.Held]})
-		}
+	if !slices.ContainsFunc(out, func(a advised) bool { return a.Code == "cutter" }) {
+		out = append(out, r.adviseNeck()...)
 	}
 	return out
+}
+
+// longestNeck is the longest neck that is made, in cutting diameters (common practice, no source).
+const longestNeck = 15
+
+// adviseNeck asks for a longer neck where only the shank is in the way, and such a neck is made.
+func (r *run) adviseNeck() []advised {
+	l := r.seen.left
+	if l == nil || l.Area[reach.Held] < worthTrying {
+		return nil
+	}
+	need, of := 0.0, ""
+	for _, q := range l.By {
+		c := r.seen.params.Cuts[q.Cut].Cutter
+		if q.Reach > max(need, c.LU) && q.Reach <= longestNeck*c.DC() {
+			need, of = q.Reach, c.ID
+		}
+	}
+	if need == 0 {
+		return nil
+	}
+	need = math.Ceil(need*2) / 2
+	return []advised{{report.Change{Code: "neck", What: fmt.Sprintf("take %s with a neck of at least %g mm", of, need), Gain: fmt.Sprintf("frees up to %.3g mm² that only the shank keeps it from", l.Area[reach.Held]),
+		Now: stays(l), Then: "not reckoned", Job: fmt.Sprintf("cutter: {like: %s, LU: %g mm}", of, need)}, l.Area[reach.Held]}}
 }
 
 func stays(l *reach.Prediction) string {
@@ -184,7 +202,7 @@ func (r *run) adviseThickness() []advised {
 		what = fmt.Sprintf("make it %.2f times as large, or its thin places thicker", k)
 		job = fmt.Sprintf("lay: {scale: %.3g}", r.placed.Scale/r.look.UnitMM*k)
 	}
-	return []advised{{report.Change{Code: "thin", What: what, Gain: "walls that bear the cutter", Now: fmt.Sprintf("%.3g mm at the thinnest, %.3g mm² under %.3g mm", f.Least, f.Below, f.Limit.Value),
+	return []advised{{report.Change{Code: "thin", What: what, Gain: "walls that bear the cutter", Now: fmt.Sprintf("%s mm at the thinnest, %.3g mm² under %.3g mm", unit.Number(f.Least, 3), f.Below, f.Limit.Value),
 		Then: fmt.Sprintf("nothing under %.3g mm", f.Limit.Value), Job: job}, f.Below}}
 }
 
