@@ -40,30 +40,6 @@ func (r *run) changes(s *report.Survey, fits []place.Fit, trials []trial) []repo
 	return out
 }
 
-// adviseMesh is about what is not sound.
-func (r *run) adviseMesh() []advised {
-	var out []advised
-	h := r.look.Health
-	if n := len(r.look.Holes); n > 0 {
-		widest := 0.0
-		for _, q := range r.look.Holes {
-			widest = max(widest, q.Across)
-		}
-		fill := math.Ceil(widest*10.5) / 10
-		out = append(out, advised{report.Change{Code: "fill", What: fmt.Sprintf("close %s", count(n, "the hole", "holes")), Gain: "gives the model an inside, so that it can be cut from all sides",
-			Now: count(n, "1 hole", "holes") + fmt.Sprintf(", the widest %.3g mm across", widest), Then: "closed", Job: fmt.Sprintf("mend: {fill: %g mm}", fill)}, beforeAll})
-	}
-	inward := h.Closed && h.Volume < 0
-	if h.Turned > 0 || inward {
-		now := fmt.Sprintf("%d triangles face the other way", h.Turned)
-		if inward {
-			now = "all triangles face inward"
-		}
-		out = append(out, advised{report.Change{Code: "orient", What: "turn triangles to face outward", Gain: "inside and outside can be told apart", Now: now, Then: "all face outward", Job: "mend: {orient: true}"}, beforeAll})
-	}
-	return out
-}
-
 func count(n int, one, many string) string {
 	if n == 1 {
 		return one
@@ -290,7 +266,11 @@ func (r *run) reachWords(f *report.Reach) string {
 			worst, area = w.words, a
 		}
 	}
-	return fmt.Sprintf("%.3g mm² (%.2g %%) of the surface stay uncut, and %.3g mm³ on them; most of it: %s", m, 100*m/max(f.Judged, 1e-9), f.LeftMM3, worst)
+	stock := ""
+	if f.LeftMM3 >= 0.05 {
+		stock = fmt.Sprintf(", and %.3g mm³ on them", f.LeftMM3)
+	}
+	return fmt.Sprintf("%.3g mm² (%.2g %%) of the surface stay uncut%s; most of it: %s", m, 100*m/max(f.Judged, 1e-9), stock, worst)
 }
 
 func thinWords(t *report.Thickness) string {

@@ -63,7 +63,7 @@ func (r *run) measure(ctx context.Context) error {
 	}
 	if err := r.clock.time("thickness", func() (err error) {
 		r.say("measuring thickness", 0, 0)
-		s.thick, err = thick.Measure(ctx, r.placed.Mesh, s.set, thick.Params{Most: thickMost, Triangles: r.placed.ModelTriangles})
+		s.thick, err = thick.Measure(ctx, r.placed.Mesh, s.set, thick.Params{Most: max(thickMost, 1.5*r.job.Survey.Thinnest), Triangles: r.placed.ModelTriangles})
 		if err != nil {
 			return err
 		}

@@ -47,6 +47,7 @@ type run struct {
 	mended       *mend.Result // nil where nothing was asked for
 	unmended     *survey.Report
 	unmendedMesh *mesh.Mesh
+	cure         *cure // nil where nothing has to be mended, or nothing helps
 
 	surface *cl.Surface
 	turns   []geom.Turn
@@ -101,6 +102,9 @@ func (r *run) surveyAndPlan(ctx context.Context) ([]Text, *SurveyOutcome, error)
 	}
 	fits, err := r.smallest(ctx, r.job.Bar)
 	if err != nil && !finding.IsInput(err) {
+		return nil, nil, err
+	}
+	if err := r.tryMends(ctx); err != nil {
 		return nil, nil, err
 	}
 	survey, err := r.outcome(ctx, r.surveyFacts(fits, nil))

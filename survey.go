@@ -303,6 +303,9 @@ func (r *run) survey(ctx context.Context, o SurveyOptions, fits []place.Fit) (*S
 	if err := r.measure(ctx); err != nil {
 		return nil, err
 	}
+	if err := r.tryMends(ctx); err != nil {
+		return nil, err
+	}
 	trials, err := r.trials(ctx)
 	if err != nil {
 		return nil, err
