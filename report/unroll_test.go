@@ -397,26 +397,8 @@ func TestPanelsKeepTheirSize(t *testing.T) {
 	}
 }
 
-// ball is a sphere of n by 2n quadrangles.
-func ball(r float64, n int) *mesh.Mesh {
-	m := &mesh.Mesh{}
-	at := func(i, j int) int32 { return int32(i*2*n + j%(2*n)) }
-	for i := range n + 1 {
-		s, c := math.Sincos(math.Pi * float64(i) / float64(n))
-		for j := range 2 * n {
-			u, v := math.Sincos(math.Pi * float64(j) / float64(n))
-			m.Vertices = append(m.Vertices, geom.Vec3{X: r * s * v, Y: r * c, Z: -r * s * u})
-			if i < n {
-				a, b, c, d := at(i, j), at(i+1, j), at(i+1, j+1), at(i, j+1)
-				m.Triangles = append(m.Triangles, [3]int32{a, b, c}, [3]int32{a, c, d})
-			}
-		}
-	}
-	return m
-}
-
 func BenchmarkUnroll(b *testing.B) {
-	set := patch.Cut(ball(20, 316), 0.4, 400000)
+	set := patch.Cut(solid.Sphere(geom.Vec3{}, 20, 632), 0.4, 400000)
 	for b.Loop() {
 		if _, err := Unroll(context.Background(), set, []float64{0, 90, 180, 270}, false); err != nil {
 			b.Fatal(err)
@@ -426,7 +408,7 @@ func BenchmarkUnroll(b *testing.B) {
 }
 
 func BenchmarkPaint(b *testing.B) {
-	set := patch.Cut(ball(20, 316), 0.4, 400000)
+	set := patch.Cut(solid.Sphere(geom.Vec3{}, 20, 632), 0.4, 400000)
 	u, err := Unroll(context.Background(), set, []float64{0, 90, 180, 270}, false)
 	if err != nil {
 		b.Fatal(err)

@@ -42,7 +42,7 @@ func TestBeyondOfAnUncutBar(t *testing.T) {
 // the distances from all triangles.
 func TestBeyondIsTheDefinition(t *testing.T) {
 	s := carved(t, square, quarters, 0.25, 3)
-	m := sphere(geom.Vec3{X: 1.03, Y: 14.02, Z: -0.51}, 5.2, 32)
+	m := sample.Sphere(geom.Vec3{X: 1.03, Y: 14.02, Z: -0.51}, 5.2, 32)
 	zone := Zone{Y0: 9, Y1: 19.1, Rods: []Rod{{R: 2.2, Y0: 8, Y1: 11}}}
 	off := []float64{0, 0.1, 0.3}
 	got, err := s.Beyond(context.Background(), m, zone, off)
@@ -91,7 +91,7 @@ func key(p geom.Vec3) geom.Vec3 {
 
 // A quarter turn of bar, cuts and model changes nothing, nor does mirroring them in z = 0.
 func TestBeyondTurns(t *testing.T) {
-	m := sphere(geom.Vec3{X: 1.03, Y: 14.02, Z: -0.51}, 5.2, 32)
+	m := sample.Sphere(geom.Vec3{X: 1.03, Y: 14.02, Z: -0.51}, 5.2, 32)
 	sum := func(degs []float64, turn float64) []float64 {
 		s := New(square, degs, 0.2)
 		for k := range degs {
@@ -140,29 +140,4 @@ func TestBeyondOverlappingShells(t *testing.T) {
 	if math.Abs(x.Volume[0]-y.Volume[0]) > 1e-6 {
 		t.Errorf("%g mm³ beyond two boxes that overlap, %g beyond their union", x.Volume[0], y.Volume[0])
 	}
-}
-
-// sphere is a grid of n meridians and n/2 circles of latitude about x.
-func sphere(c geom.Vec3, r float64, n int) *mesh.Mesh {
-	m := &mesh.Mesh{}
-	rings := n / 2
-	for i := 1; i < rings; i++ {
-		sa, ca := math.Sincos(math.Pi * float64(i) / float64(rings))
-		for k := range n {
-			sb, cb := math.Sincos(2 * math.Pi * float64(k) / float64(n))
-			m.Vertices = append(m.Vertices, c.Add(geom.Vec3{X: r * ca, Y: r * sa * cb, Z: r * sa * sb}))
-		}
-	}
-	last := int32(len(m.Vertices))
-	m.Vertices = append(m.Vertices, c.Add(geom.Vec3{X: r}), c.Sub(geom.Vec3{X: r}))
-	for k := range int32(n) {
-		l := (k + 1) % int32(n)
-		end := int32((rings - 2) * n)
-		m.Triangles = append(m.Triangles, [3]int32{last, k, l}, [3]int32{last + 1, end + l, end + k})
-		for i := range int32(rings - 2) {
-			a, b := i*int32(n), (i+1)*int32(n)
-			m.Triangles = append(m.Triangles, [3]int32{a + k, b + k, b + l}, [3]int32{a + k, b + l, a + l})
-		}
-	}
-	return m
 }

@@ -33,7 +33,7 @@ func TestHealthOfSoundSolids(t *testing.T) {
 		verts, edges int
 	}{
 		{"box", b, 1, 2, 0, 24, 52, 8, 18},
-		{"torus", torus(10, 3, 40, 24), 1, 0, 1, torusVolume(10, 3, 40, 24), 0, 960, 2880},
+		{"torus", sample.Torus(10, 3, 40, 24), 1, 0, 1, torusVolume(10, 3, 40, 24), 0, 960, 2880},
 		{"two boxes apart", mesh.Join(b, sample.Box(v(10, 0, 0), v(11, 1, 1))), 2, 2, 0, 25, 58, 16, 36},
 		{"box with a cavity", mesh.Join(sample.Box(v(0, 0, 0), v(4, 4, 4)), sample.Inverted(sample.Box(v(1, 1, 1), v(3, 3, 3)))), 2, 2, 0, 56, 120, 16, 36},
 	} {
@@ -55,7 +55,7 @@ func TestHealthOfSoundSolids(t *testing.T) {
 		}
 	}
 	// a fine torus comes near the smooth one: V = 2π²Rr², A = 4π²Rr (Pappus)
-	h := torus(10, 3, 400, 300).Health()
+	h := sample.Torus(10, 3, 400, 300).Health()
 	near(t, "smooth torus volume", h.Volume, 2*math.Pi*math.Pi*10*9, 0.0005*2*math.Pi*math.Pi*90)
 	near(t, "smooth torus area", h.Area, 4*math.Pi*math.Pi*10*3, 0.0005*4*math.Pi*math.Pi*30)
 }
@@ -70,7 +70,7 @@ func torusVolume(big, small float64, n, k int) float64 {
 }
 
 func TestHealthDoesNotDependOnPlaceOrOrder(t *testing.T) {
-	m := torus(5, 2, 30, 20)
+	m := sample.Torus(5, 2, 30, 20)
 	want := m.Health()
 	r := rand.New(rand.NewPCG(1, 2))
 	perm := r.Perm(len(m.Vertices))
@@ -124,7 +124,7 @@ func TestHealthOfDefects(t *testing.T) {
 		}
 	})
 	t.Run("open cylinder", func(t *testing.T) {
-		m := without(torus(10, 3, 40, 24))
+		m := without(sample.Torus(10, 3, 40, 24))
 		m.Triangles = m.Triangles[2*24:] // one ring of quads gone
 		h := m.Health()
 		if len(h.Loops) != 2 || h.Loops[0].Edges != 24 || h.Shells[0].Euler != 0 || h.Shells[0].Loops != 2 {
@@ -248,7 +248,7 @@ func slowMates(m *mesh.Mesh) []int32 {
 func TestEdgesAgainstTheSlowTwin(t *testing.T) {
 	r := rand.New(rand.NewPCG(3, 4))
 	for range 50 {
-		m := torus(5, 2, 3+r.IntN(20), 3+r.IntN(20))
+		m := sample.Torus(5, 2, 3+r.IntN(20), 3+r.IntN(20))
 		for range r.IntN(10) { // holes, and triangles turned over
 			k := r.IntN(len(m.Triangles))
 			m.Triangles = append(m.Triangles[:k], m.Triangles[k+1:]...)
@@ -334,7 +334,7 @@ func TestEdgesOfAFan(t *testing.T) {
 }
 
 func TestSameOnOneProcessor(t *testing.T) {
-	m := torus(5, 2, 300, 200)
+	m := sample.Torus(5, 2, 300, 200)
 	m.Triangles = m.Triangles[7:]
 	many := m.Health()
 	w := m.Winding(v(5, 0, 0.5))
@@ -348,7 +348,7 @@ func TestSameOnOneProcessor(t *testing.T) {
 }
 
 func TestWinding(t *testing.T) {
-	m := torus(5, 2, 60, 40)
+	m := sample.Torus(5, 2, 60, 40)
 	for _, c := range []struct {
 		p    geom.Vec3
 		want float64
@@ -359,7 +359,7 @@ func TestWinding(t *testing.T) {
 }
 
 func TestHealthScale(t *testing.T) {
-	m := without(torus(5, 2, 30, 20), 3)
+	m := without(sample.Torus(5, 2, 30, 20), 3)
 	a := m.Health()
 	a.Scale(2)
 	b := m.Map(func(p geom.Vec3) geom.Vec3 { return p.Mul(2) }).Health()
@@ -373,7 +373,7 @@ func TestHealthScale(t *testing.T) {
 }
 
 func BenchmarkHealth(b *testing.B) {
-	m := torus(50, 20, 1000, 400) // 800 000 triangles
+	m := sample.Torus(50, 20, 1000, 400) // 800 000 triangles
 	for b.Loop() {
 		if !m.Health().Closed {
 			b.Fatal("open")
@@ -383,7 +383,7 @@ func BenchmarkHealth(b *testing.B) {
 }
 
 func BenchmarkEdges(b *testing.B) {
-	m := torus(50, 20, 1000, 400)
+	m := sample.Torus(50, 20, 1000, 400)
 	for b.Loop() {
 		m.Edges()
 	}
@@ -391,7 +391,7 @@ func BenchmarkEdges(b *testing.B) {
 }
 
 func BenchmarkWeld(b *testing.B) {
-	m := torus(50, 20, 1000, 400)
+	m := sample.Torus(50, 20, 1000, 400)
 	for b.Loop() {
 		m.Weld()
 	}

@@ -97,7 +97,7 @@ func TestLoopMeasures(t *testing.T) {
 // A loop's path closes the hole: with a face on it every solid is closed and as large as before.
 func TestLoopPathClosesTheHole(t *testing.T) {
 	r := rand.New(rand.NewPCG(7, 8))
-	for _, m := range []*mesh.Mesh{torus(10, 3, 40, 24), sample.Box(v(0, 0, 0), v(1, 2, 3)), sample.Inverted(torus(8, 2, 12, 9))} {
+	for _, m := range []*mesh.Mesh{sample.Torus(10, 3, 40, 24), sample.Box(v(0, 0, 0), v(1, 2, 3)), sample.Inverted(sample.Torus(8, 2, 12, 9))} {
 		want := m.Health()
 		for range 20 {
 			open := without(m, r.IntN(len(m.Triangles)), r.IntN(len(m.Triangles)))
@@ -172,8 +172,8 @@ func inside(h *mesh.Health) []int {
 
 func TestShellsInside(t *testing.T) {
 	cube := func(lo, hi float64) *mesh.Mesh { return sample.Box(v(lo, lo, lo), v(hi, hi, hi)) }
-	torusRound := torus(10, 3, 40, 24)
-	opened := without(torus(10, 3, 40, 24), 0, 1, 2, 3)
+	torusRound := sample.Torus(10, 3, 40, 24)
+	opened := without(sample.Torus(10, 3, 40, 24), 0, 1, 2, 3)
 	for _, c := range []struct {
 		name string
 		m    *mesh.Mesh
@@ -274,7 +274,7 @@ func TestInsideOfMany(t *testing.T) {
 
 // A shell's number is what its triangles carry.
 func TestShellOf(t *testing.T) {
-	m := mesh.Join(sample.Box(v(0, 0, 0), v(1, 1, 1)), torus(30, 5, 20, 10), sample.Box(v(5, 0, 0), v(9, 4, 4)))
+	m := mesh.Join(sample.Box(v(0, 0, 0), v(1, 1, 1)), sample.Torus(30, 5, 20, 10), sample.Box(v(5, 0, 0), v(9, 4, 4)))
 	h := m.Health()
 	n := make([]int, len(h.Shells))
 	for _, s := range h.ShellOf {

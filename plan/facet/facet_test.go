@@ -74,10 +74,10 @@ func TestChordAgainstClosedForms(t *testing.T) {
 		{"sphere of 8192", octasphere(20, 32), sphere, 0.999, 1.01, 1.0025, 0.003},
 		{"tube of 16", tube(10, 30, 16, 3), wall, 0.996, 1, 0.997, 0.002},
 		{"tube of 64", tube(10, 30, 64, 3), wall, 0.9997, 1.0001, 0.9998, 0.0002},
-		{"torus of 36 by 18", torus(15, 5, 36, 18), ring, 0.92, 1.1, 1, 0.003},
-		{"torus of 72 by 36", torus(15, 5, 72, 36), ring, 0.96, 1.03, 1, 0.004},
-		{"torus of 36 by 36", torus(15, 5, 36, 36), ring, 0.85, 1.12, 1, 0.008},
-		{"torus of 72 by 72", torus(15, 5, 72, 72), ring, 0.92, 1.07, 1, 0.002},
+		{"torus of 36 by 18", sample.Torus(15, 5, 36, 18), ring, 0.92, 1.1, 1, 0.003},
+		{"torus of 72 by 36", sample.Torus(15, 5, 72, 36), ring, 0.96, 1.03, 1, 0.004},
+		{"torus of 36 by 36", sample.Torus(15, 5, 36, 36), ring, 0.85, 1.12, 1, 0.008},
+		{"torus of 72 by 72", sample.Torus(15, 5, 72, 72), ring, 0.92, 1.07, 1, 0.002},
 	} {
 		r := measure(t, c.m, Params{})
 		var got, want float64
@@ -235,7 +235,7 @@ func TestFindings(t *testing.T) {
 	if r := measure(t, m, Params{Cusp: 0.01, Tolerance: 0.0002}); codes(r)["facet-chord"] != finding.Warning || len(r.Findings) != 1 {
 		t.Errorf("tolerance: %v", r.Findings)
 	}
-	fine := torus(15, 5, 400, 200)
+	fine := sample.Torus(15, 5, 400, 200)
 	r = measure(t, fine, Params{Cusp: 0.05, KinkDeg: 20})
 	if c := codes(r); c["facet-fine"] != finding.Note || len(c) != 1 || !strings.Contains(r.Verdict, "far finer") {
 		t.Errorf("fine: %s %v", r.Verdict, r.Findings)
@@ -261,7 +261,7 @@ func TestFindings(t *testing.T) {
 
 // Refining mends what is measured.
 func TestRefineImproves(t *testing.T) {
-	for name, m := range map[string]*mesh.Mesh{"sphere": octasphere(20, 12), "torus": torus(15, 5, 48, 24)} {
+	for name, m := range map[string]*mesh.Mesh{"sphere": octasphere(20, 12), "torus": sample.Torus(15, 5, 48, 24)} {
 		p := Params{Cusp: 0.002, Tolerance: 0.005, KinkDeg: 1}
 		before := measure(t, m, p)
 		f, err := smooth.Refine(context.Background(), m, smooth.Params{Chord: 0.001, KinkDeg: 0.7})
@@ -281,7 +281,7 @@ func TestRefineImproves(t *testing.T) {
 
 // Mirrored, turned and scaled models are judged alike; any number of processors says the same.
 func TestSymmetry(t *testing.T) {
-	m := torus(15, 5, 30, 17)
+	m := sample.Torus(15, 5, 30, 17)
 	p := Params{Cusp: 0.005}
 	want := measure(t, m, p)
 	for name, in := range map[string]*mesh.Mesh{
@@ -307,7 +307,7 @@ func TestSymmetry(t *testing.T) {
 }
 
 func BenchmarkMeasure(b *testing.B) {
-	m := torus(50, 20, 1000, 500)
+	m := sample.Torus(50, 20, 1000, 500)
 	for b.Loop() {
 		if _, err := Measure(context.Background(), m, Params{Cusp: 0.005}); err != nil {
 			b.Fatal(err)

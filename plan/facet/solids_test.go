@@ -58,15 +58,6 @@ func grid(n, k int, f func(x, y float64) geom.Vec3) *mesh.Mesh {
 
 func turn(x float64) (sin, cos float64) { return math.Sincos(2 * math.Pi * (x - math.Floor(x))) }
 
-func torus(big, small float64, n, k int) *mesh.Mesh {
-	return grid(n, k, func(x, y float64) geom.Vec3 {
-		si, ci := turn(x)
-		sj, cj := turn(y)
-		r := big + small*cj
-		return v(r*ci, r*si, small*sj)
-	})
-}
-
 // tube is a cylinder's wall without ends, of n × k rectangles.
 func tube(r, h float64, n, k int) *mesh.Mesh {
 	return grid(n, k, func(x, y float64) geom.Vec3 {

@@ -4,8 +4,6 @@ import (
 	"context"
 	"math"
 	"math/rand/v2"
-	"os"
-	"path/filepath"
 	"strings"
 	"testing"
 
@@ -224,23 +222,7 @@ func TestTheScaleNamedFits(t *testing.T) {
 
 // The Stanford dragon laid in a bar hangs on a spigot in every position, or says why not.
 func TestDragon(t *testing.T) {
-	dir := os.Getenv("BARWISE_MESHES")
-	if dir == "" {
-		t.Skip("BARWISE_MESHES is not set")
-	}
-	f, err := os.Open(filepath.Join(dir, "dragon.ply"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	st, err := f.Stat()
-	if err != nil {
-		t.Fatal(err)
-	}
-	m, _, err := ply.Read(context.Background(), f, st.Size(), mesh.Limits{})
-	if err != nil {
-		t.Fatal(err)
-	}
+	m := sample.Dragon(t, ply.Read)
 	for _, along := range Axes() {
 		p, err := Place(context.Background(), m, Params{Bar: square(40, 130, 20), Along: along, Fit: true, Margin: 0.5, Gap: 6, EndAllowance: 1, Spigot: &Spigot{Radius: 4, Fillet: 1}})
 		if finding.IsInput(err) {

@@ -422,7 +422,7 @@ func TestOutline(t *testing.T) {
 
 // The same on one processor and on all.
 func TestSmallestOnOneProcessor(t *testing.T) {
-	m := sphere(10, 24)
+	m := sample.Sphere(geom.Vec3{}, 10, 48)
 	p := Params{Bar: bar.Bar{Grip: 20}, Dir: v(1, 2, 3), Gap: 5, Spigot: &Spigot{Radius: 3, Fillet: 1}}
 	want := SmallestParams{Shapes: []bar.Shape{bar.Square, bar.Rect, bar.Hex, bar.Round}, FreeTurn: true}
 	all, err := Smallest(context.Background(), m, p, want)
@@ -441,7 +441,7 @@ func TestSmallestOnOneProcessor(t *testing.T) {
 
 // A ball of 100 000 triangles in every list, any turn.
 func BenchmarkSmallest(b *testing.B) {
-	m := sphere(10, 160)
+	m := sample.Sphere(geom.Vec3{}, 10, 320)
 	p := Params{Bar: bar.Bar{Grip: 20}, Dir: v(1, 2, 3), Gap: 5, Spigot: &Spigot{Radius: 3, Fillet: 1}}
 	want := SmallestParams{Shapes: []bar.Shape{bar.Square, bar.Rect, bar.Hex, bar.Round}, FreeTurn: true}
 	for b.Loop() {

@@ -184,26 +184,6 @@ func TestSquareSpigotIsABox(t *testing.T) {
 	}
 }
 
-// sphere has its poles on Y, n rings and 2n meridians; its vertices lie on the sphere.
-func sphere(r float64, n int) *mesh.Mesh {
-	m := &mesh.Mesh{Vertices: []geom.Vec3{v(0, -r, 0), v(0, r, 0)}}
-	at := func(i, k int) int32 { return int32(2 + (i-1)*2*n + k%(2*n)) }
-	for i := 1; i < n; i++ {
-		s, c := math.Sincos(math.Pi * float64(i) / float64(n))
-		for k := range 2 * n {
-			sn, co := math.Sincos(math.Pi * float64(k) / float64(n))
-			m.Vertices = append(m.Vertices, v(r*s*co, -r*c, -r*s*sn))
-		}
-	}
-	for k := range 2 * n {
-		m.Triangles = append(m.Triangles, [3]int32{0, at(1, k+1), at(1, k)}, [3]int32{1, at(n-1, k), at(n-1, k+1)})
-		for i := 1; i < n-1; i++ {
-			m.Triangles = append(m.Triangles, [3]int32{at(i, k), at(i, k+1), at(i+1, k+1)}, [3]int32{at(i, k), at(i+1, k+1), at(i+1, k)})
-		}
-	}
-	return m
-}
-
 // stands reports a vertex of the spigot above Meets that is outside the model by more than tol.
 func stands(t *testing.T, what string, p *Placed, tol float64) {
 	t.Helper()
@@ -223,7 +203,7 @@ func stands(t *testing.T, what string, p *Placed, tol float64) {
 // less at most a step of the sizes tried, and it does not stand out. On a dome the foot is where the
 // dome is as wide: R − √(R² − (r + f)²) above its lowest point.
 func TestFilletOnANarrowBase(t *testing.T) {
-	ball := sphere(10, 64)
+	ball := sample.Sphere(geom.Vec3{}, 10, 128)
 	for _, c := range []struct {
 		name  string
 		m     *mesh.Mesh

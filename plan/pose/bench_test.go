@@ -3,13 +3,12 @@ package pose
 import (
 	"context"
 	"math"
-	"os"
-	"path/filepath"
 	"testing"
 
 	"barwise/geom"
 	"barwise/geom/mesh"
 	"barwise/geom/mesh/ply"
+	"barwise/geom/mesh/sample"
 )
 
 func BenchmarkSearchDrilled(b *testing.B) {
@@ -38,20 +37,7 @@ func BenchmarkDraw(b *testing.B) {
 
 // dragon is the Stanford dragon, 60 mm across, with its vertices put together in cubes until 200 000 triangles are left.
 func dragon(tb testing.TB) *mesh.Mesh {
-	dir := os.Getenv("BARWISE_MESHES")
-	if dir == "" {
-		tb.Skip("BARWISE_MESHES names no folder with dragon.ply")
-	}
-	f, err := os.Open(filepath.Join(dir, "dragon.ply"))
-	if err != nil {
-		tb.Fatal(err)
-	}
-	defer f.Close()
-	st, _ := f.Stat()
-	m, _, err := ply.Read(context.Background(), f, st.Size(), mesh.Limits{})
-	if err != nil {
-		tb.Fatal(err)
-	}
+	m := sample.Dragon(tb, ply.Read)
 	b := m.Box()
 	k := 60 / max(b.Size().X, b.Size().Y, b.Size().Z)
 	m = m.Map(func(p geom.Vec3) geom.Vec3 { return p.Sub(b.Centre()).Mul(k) })

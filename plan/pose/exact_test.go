@@ -6,6 +6,7 @@ import (
 
 	"barwise/geom"
 	"barwise/geom/mesh"
+	"barwise/geom/mesh/sample"
 	"barwise/plan/cl"
 	"barwise/shop/bar"
 	"barwise/shop/cutter"
@@ -137,23 +138,9 @@ func steepShare(k int) float64 {
 	return float64(in) / n / n
 }
 
-// ball is a sphere about the origin.
-func ball(r float64) *mesh.Mesh {
-	k := &maker{}
-	const n = 96
-	var outline [][2]float64
-	for i := range n + 1 {
-		s, c := math.Sincos(math.Pi * float64(i) / n)
-		outline = append(outline, [2]float64{r * s, -r * c})
-	}
-	outline[0][0], outline[n][0] = 0, 0
-	k.turn(outline, 2*n)
-	return &k.Mesh
-}
-
 // A sphere is reached all over from four sides and from six.
 func TestSphereByClosedForm(t *testing.T) {
-	last := ready(t, ball(20), Params{Cutter: bare(1)}, usual.finalSamples, 256)
+	last := ready(t, sample.Sphere(geom.Vec3{}, 20, 192), Params{Cutter: bare(1)}, usual.finalSamples, 256)
 	for _, k := range []int{4, 6} {
 		r := last.with(Set{Sides: Even(k)}, bar.Square)
 		at := level.by(0, 20).by(1, 7)

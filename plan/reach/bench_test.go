@@ -7,6 +7,7 @@ import (
 
 	"barwise/geom"
 	"barwise/geom/mesh/patch"
+	"barwise/geom/mesh/sample"
 	"barwise/plan/cl"
 	"barwise/shop/cutter"
 )
@@ -15,7 +16,7 @@ import (
 //
 //	go test -run '^$' -bench Predict -benchtime 2x ./plan/reach
 func BenchmarkPredict(b *testing.B) {
-	m := ball(geom.Vec3{X: 0.3, Y: 21.5, Z: -0.4}, 8, 448)
+	m := sample.Sphere(geom.Vec3{X: 0.3, Y: 21.5, Z: -0.4}, 8, 448)
 	for i, v := range m.Vertices { // bumps, and hollows that a ball of 2 does not enter
 		d := v.Sub(geom.Vec3{X: 0.3, Y: 21.5, Z: -0.4})
 		m.Vertices[i] = v.Add(d.Mul(0.06 * math.Sin(2.6*d.X) * math.Sin(2.9*d.Y) * math.Cos(2.3*d.Z)))

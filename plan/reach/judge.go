@@ -66,7 +66,7 @@ func (w *predictor) judge(ctx context.Context, set *patch.Set) (*Prediction, err
 		p.Area[c] += set.Area(i)
 	}
 	if w.Mesh != nil {
-		b, err := w.stack.Beyond(ctx, w.Mesh, w.Zone, []float64{0, w.Tolerance, max(w.Tolerance, w.Pitch)})
+		b, err := w.stack.Beyond(ctx, w.Mesh, w.Zone, []float64{0, w.grain(), max(w.Tolerance, w.Pitch)})
 		if err != nil {
 			return nil, err
 		}

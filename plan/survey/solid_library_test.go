@@ -118,7 +118,7 @@ func TestAgainstASolidLibrary(t *testing.T) { checkFigures(t, libraryFigures) }
 
 // The library itself, and the meshes it makes: sound ones, of the volume it says.
 func TestAgainstASolidLibraryAsItRuns(t *testing.T) {
-	lib := filepath.Join(meshes(t), "node_modules", "manifold-3d", "manifold.js")
+	lib := filepath.Join(sample.Folder(t), "node_modules", "manifold-3d", "manifold.js")
 	if _, err := os.Stat(lib); err != nil {
 		t.Skip(err)
 	}

@@ -146,7 +146,7 @@ func TestAgainstTheSlowTwin(t *testing.T) {
 func TestSoundSolids(t *testing.T) {
 	for name, m := range map[string]*mesh.Mesh{
 		"box":       sample.Box(v(0, 0, 0), v(1, 2, 3)),
-		"torus":     torus(10, 3, 60, 40),
+		"torus":     sample.Torus(10, 3, 60, 40),
 		"two boxes": mesh.Join(sample.Box(v(0, 0, 0), v(1, 1, 1)), sample.Box(v(2, 0, 0), v(3, 1, 1))),
 		"cavity":    mesh.Join(sample.Box(v(0, 0, 0), v(3, 3, 3)), sample.Inverted(sample.Box(v(1, 1, 1), v(2, 2, 2)))),
 	} {
@@ -154,26 +154,6 @@ func TestSoundSolids(t *testing.T) {
 			t.Errorf("%s: %+v", name, f)
 		}
 	}
-}
-
-func torus(big, small float64, n, k int) *mesh.Mesh {
-	m := &mesh.Mesh{}
-	for i := range n {
-		si, ci := math.Sincos(2 * math.Pi * float64(i) / float64(n))
-		for j := range k {
-			sj, cj := math.Sincos(2 * math.Pi * float64(j) / float64(k))
-			r := big + small*cj
-			m.Vertices = append(m.Vertices, v(r*ci, r*si, small*sj))
-		}
-	}
-	at := func(i, j int) int32 { return int32(i%n*k + j%k) }
-	for i := range n {
-		for j := range k {
-			a, b, c, d := at(i, j), at(i+1, j), at(i+1, j+1), at(i, j+1)
-			m.Triangles = append(m.Triangles, [3]int32{a, b, c}, [3]int32{a, c, d})
-		}
-	}
-	return m
 }
 
 // Solids broken on purpose, and what is found where.
@@ -221,7 +201,7 @@ func TestBrokenSolids(t *testing.T) {
 		}
 	})
 	t.Run("a vertex pulled through", func(t *testing.T) {
-		m := torus(10, 3, 40, 30)
+		m := sample.Torus(10, 3, 40, 30)
 		p := &mesh.Mesh{Vertices: append([]geom.Vec3{}, m.Vertices...), Triangles: m.Triangles}
 		p.Vertices[0] = v(10, 0, -4) // from the outer waist down through the floor of the tube
 		f := find(t, p)
@@ -369,7 +349,7 @@ func TestEdgesOnEdges(t *testing.T) {
 
 // What is found does not hang on place, direction, handedness or labels.
 func TestSymmetries(t *testing.T) {
-	m := mesh.Join(torus(8, 3, 16, 12), sample.Box(v(4, -1, -1), v(13, 2, 1)))
+	m := mesh.Join(sample.Torus(8, 3, 16, 12), sample.Box(v(4, -1, -1), v(13, 2, 1)))
 	want := find(t, m)
 	if want.Through == 0 {
 		t.Fatal("nothing goes through")
@@ -403,7 +383,7 @@ func TestSymmetries(t *testing.T) {
 }
 
 func TestSameOnOneProcessor(t *testing.T) {
-	m := mesh.Join(torus(8, 3, 100, 60), torus(8, 3, 90, 70).Map(func(p geom.Vec3) geom.Vec3 { return p.Add(v(1, 0.5, 0.25)) }))
+	m := mesh.Join(sample.Torus(8, 3, 100, 60), sample.Torus(8, 3, 90, 70).Map(func(p geom.Vec3) geom.Vec3 { return p.Add(v(1, 0.5, 0.25)) }))
 	many := find(t, m)
 	full, err := Find(context.Background(), m, 100)
 	if err != nil || !full.Full || full.Pairs < 100 {
@@ -485,7 +465,7 @@ func TestStops(t *testing.T) {
 }
 
 func BenchmarkFind(b *testing.B) {
-	m := torus(50, 20, 500, 200) // 200 000 triangles
+	m := sample.Torus(50, 20, 500, 200) // 200 000 triangles
 	for b.Loop() {
 		if find(b, m).Pairs != 0 {
 			b.Fatal("a torus meets itself")

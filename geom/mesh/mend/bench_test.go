@@ -6,10 +6,11 @@ import (
 	"testing"
 
 	"barwise/geom/mesh"
+	"barwise/geom/mesh/sample"
 )
 
 // million is a torus of a million triangles.
-func million() *mesh.Mesh { return torus(100, 30, 1000, 500) }
+func million() *mesh.Mesh { return sample.Torus(100, 30, 1000, 500) }
 
 func bench(b *testing.B, m *mesh.Mesh, p Params) {
 	var r *Result

@@ -44,7 +44,7 @@ func TestWeldMovesNothingFar(t *testing.T) {
 // Along one border vertices are not drawn together, however wide the weld: the open sphere keeps its
 // border and its form.
 func TestWeldKeepsABorder(t *testing.T) {
-	m := sphere(20, 3)
+	m := sample.Icosphere(20, 3)
 	open := without(m, func(i int) bool { a, b, c := m.Corners(i); return max(a.Z, b.Z, c.Z) > 10 })
 	h := open.Health()
 	for _, d := range []float64{1, 3, 4, 5} {
@@ -108,7 +108,7 @@ func solid(vs []geom.Vec3, ts ...[3]int32) *mesh.Mesh {
 // A tetrahedron flattened into a plane, one corner on an edge, has nothing in it and goes as a whole.
 func TestFlatTetrahedron(t *testing.T) {
 	flat := solid([]geom.Vec3{{}, {X: 4}, {X: 2}, {X: 1, Y: 1}}, [3]int32{0, 1, 2}, [3]int32{1, 0, 3}, [3]int32{0, 2, 3}, [3]int32{2, 1, 3})
-	m := sphere(20, 1)
+	m := sample.Icosphere(20, 1)
 	r := mend(t, mesh.Join(m, flat), Params{Duplicates: true})
 	if !same(r.Mesh, m) || len(r.Left) > 0 {
 		t.Errorf("%v %v", r.Changes, r.Left)
@@ -217,7 +217,7 @@ func TestWallsBackToBack(t *testing.T) {
 
 // A ball in the hole of a ring lies in its box but not in it: inside out, both are turned outward.
 func TestBallInARing(t *testing.T) {
-	m := mesh.Join(torus(10, 3, 40, 24), sphere(2, 2))
+	m := mesh.Join(sample.Torus(10, 3, 40, 24), sample.Icosphere(2, 2))
 	if r := mend(t, sample.Inverted(m), Params{Orient: true}); !same(r.Mesh, m) || len(r.Left) > 0 {
 		t.Errorf("%v %v", r.Changes, r.Left)
 	}
@@ -289,7 +289,7 @@ func TestWindowOverAnEdge(t *testing.T) {
 
 // A long crack with ragged lips: teeth stand into it. It is sewn with no more area than what is missing.
 func TestRaggedCrack(t *testing.T) {
-	m := torus(10, 3, 400, 60)
+	m := sample.Torus(10, 3, 400, 60)
 	r := rand.New(rand.NewPCG(24, 24))
 	gone := map[int]bool{}
 	for i := range m.Triangles {

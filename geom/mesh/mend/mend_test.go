@@ -81,8 +81,8 @@ func TestSoundMeshIsLeftAlone(t *testing.T) {
 	box := sample.Box(v(0, 0, 0), v(4, 4, 4))
 	for name, m := range map[string]*mesh.Mesh{
 		"box":    box,
-		"sphere": sphere(20, 3),
-		"torus":  torus(10, 3, 40, 24),
+		"sphere": sample.Icosphere(20, 3),
+		"torus":  sample.Torus(10, 3, 40, 24),
 		"cavity": mesh.Join(box, sample.Inverted(sample.Box(v(1, 1, 1), v(3, 3, 3)))),
 		"two":    mesh.Join(box, sample.Box(v(10, 0, 0), v(11, 1, 1))),
 		"touch":  mesh.Join(box, sample.Box(v(4, 0, 0), v(8, 4, 4))),
@@ -99,7 +99,7 @@ func TestSoundMeshIsLeftAlone(t *testing.T) {
 
 // An open mesh for which nothing is asked comes back itself too.
 func TestNothingAskedNothingDone(t *testing.T) {
-	m := without(sphere(5, 1), func(i int) bool { return i == 7 })
+	m := without(sample.Icosphere(5, 1), func(i int) bool { return i == 7 })
 	if r := mend(t, m, Params{}); r.Mesh != m || r.Changed() || len(r.Left) > 0 {
 		t.Errorf("%+v", r)
 	}
@@ -109,7 +109,7 @@ func TestNothingAskedNothingDone(t *testing.T) {
 // sphere's own facets and the chords of the hole, no deeper than the sagitta d²/8R of a hole d wide, so
 // the volume falls by no more than area times that; Euler number 2.
 func TestHolesInASphere(t *testing.T) {
-	m := sphere(20, 4)
+	m := sample.Icosphere(20, 4)
 	r := rand.New(rand.NewPCG(1, 1))
 	full := m.Health().Volume
 	for _, n := range []int{1, 3, 10, 60} {
@@ -135,7 +135,7 @@ func TestHolesInASphere(t *testing.T) {
 // sphere cut by a plane is that of the cap, πh²(3R − h)/3; the facets' own error is measured by the
 // whole sphere's.
 func TestCaps(t *testing.T) {
-	m := sphere(20, 4)
+	m := sample.Icosphere(20, 4)
 	facets := 4.0/3*math.Pi*8000 - m.Health().Volume
 	for _, z := range []float64{19, 15, 8, 0, -10} {
 		low := math.Inf(1)
@@ -155,7 +155,7 @@ func TestCaps(t *testing.T) {
 			t.Errorf("cut at %g: lost %g, caps are %g and %g", z, got, cap(z), cap(low))
 		}
 	}
-	ring := torus(10, 3, 60, 30)
+	ring := sample.Torus(10, 3, 60, 30)
 	open := without(ring, func(i int) bool { a, _, _ := ring.Corners(i); return a.X > 0 && math.Abs(a.Y) < 2 })
 	r := mend(t, open, Params{Fill: 8})
 	// with two holes closed a cut torus is a ball
@@ -168,7 +168,7 @@ func TestCaps(t *testing.T) {
 // triangulations are compared for. Closed, its surface lies within the sagitta of the tube's polygon,
 // r(1 − cos(2π/k)), over its own area, and it adds as much area as the strip had.
 func TestLongCrack(t *testing.T) {
-	m := torus(10, 3, 400, 60)
+	m := sample.Torus(10, 3, 400, 60)
 	gone := func(i int) bool { row, col := i/2/60, i/2%60; return col == 7 && row > 3 && row < 390 }
 	// the strip is 2·3·sin(π/60) wide, and twice that is what it is measured as
 	if r := mend(t, without(m, gone), Params{Fill: 1.9 * 6 * math.Sin(math.Pi/60)}); r.Changed() || len(r.Left) != 1 {
@@ -188,7 +188,7 @@ func TestLongCrack(t *testing.T) {
 // A crack all the way round leaves two borders facing each other, which no cap closes as it was: wider
 // than asked, both are listed.
 func TestCrackAllRound(t *testing.T) {
-	m := torus(10, 3, 40, 24)
+	m := sample.Torus(10, 3, 40, 24)
 	r := mend(t, without(m, func(i int) bool { return i/2%24 == 7 }), Params{Fill: 3})
 	if r.Changed() || len(r.Left) != 2 {
 		t.Errorf("%v %v", r.Changes, r.Left)
@@ -252,7 +252,7 @@ func TestEndsOfATube(t *testing.T) {
 }
 
 func TestHoleWiderThanAskedStays(t *testing.T) {
-	m := without(sphere(20, 3), func(i int) bool { return i < 4 })
+	m := without(sample.Icosphere(20, 3), func(i int) bool { return i < 4 })
 	r := mend(t, m, Params{Fill: 1})
 	if r.Changed() || len(r.Left) != 1 || r.Left[0].Kind != "hole" || !strings.Contains(r.Left[0].Text, "at most 1 was asked for") {
 		t.Errorf("%v %v", r.Changes, r.Left)
@@ -322,7 +322,7 @@ func TestBoxesThatTouchAtAnEdge(t *testing.T) {
 // Triangles turned over at random are turned back, all of them and no other.
 func TestTurnedTriangles(t *testing.T) {
 	r := rand.New(rand.NewPCG(2, 2))
-	for name, m := range map[string]*mesh.Mesh{"sphere": sphere(20, 3), "torus": torus(10, 3, 40, 24), "box": sample.Box(v(0, 0, 0), v(1, 2, 3))} {
+	for name, m := range map[string]*mesh.Mesh{"sphere": sample.Icosphere(20, 3), "torus": sample.Torus(10, 3, 40, 24), "box": sample.Box(v(0, 0, 0), v(1, 2, 3))} {
 		for _, share := range []float64{0.01, 0.3, 0.5, 0.9, 1} {
 			bad := &mesh.Mesh{Vertices: m.Vertices, Triangles: slices.Clone(m.Triangles)}
 			n := 0
@@ -378,7 +378,7 @@ func TestShellsInOneAnother(t *testing.T) {
 
 // An open bowl that is nearly a sphere is turned by the volume it nearly holds; a sheet is not.
 func TestOpenShells(t *testing.T) {
-	m := sphere(20, 3)
+	m := sample.Icosphere(20, 3)
 	bowl := without(m, func(i int) bool { a, _, _ := m.Corners(i); return a.Z > 15 })
 	r := mend(t, sample.Inverted(bowl), Params{Orient: true})
 	if !same(r.Mesh, bowl) {
@@ -417,7 +417,7 @@ func TestMoebius(t *testing.T) {
 // Twins, facing as the first or against it, go, and the solid is as it was.
 func TestTwins(t *testing.T) {
 	r := rand.New(rand.NewPCG(3, 3))
-	for name, m := range map[string]*mesh.Mesh{"sphere": sphere(20, 2), "torus": torus(10, 3, 20, 12), "box": sample.Box(v(0, 0, 0), v(1, 2, 3))} {
+	for name, m := range map[string]*mesh.Mesh{"sphere": sample.Icosphere(20, 2), "torus": sample.Torus(10, 3, 20, 12), "box": sample.Box(v(0, 0, 0), v(1, 2, 3))} {
 		for _, n := range []int{1, 1, 1, 1, 1, 1, 5, 50} {
 			bad := &mesh.Mesh{Vertices: m.Vertices, Triangles: slices.Clone(m.Triangles)}
 			for range n {
@@ -472,7 +472,7 @@ func TestSkinsAndFins(t *testing.T) {
 // times the area, by the divergence theorem.
 func TestWeldASoup(t *testing.T) {
 	r := rand.New(rand.NewPCG(4, 4))
-	for name, m := range map[string]*mesh.Mesh{"sphere": sphere(20, 3), "torus": torus(10, 3, 40, 24)} {
+	for name, m := range map[string]*mesh.Mesh{"sphere": sample.Icosphere(20, 3), "torus": sample.Torus(10, 3, 40, 24)} {
 		h := m.Health()
 		res := mend(t, exploded(m, 0.01, r), Params{Weld: 0.04})
 		sound(t, name, res, h.Shells[0].Euler)
@@ -488,7 +488,7 @@ func TestWeldASoup(t *testing.T) {
 
 // A weld distance above the length of the edges eats no triangle.
 func TestWeldEatsNothing(t *testing.T) {
-	m := sphere(20, 3)
+	m := sample.Icosphere(20, 3)
 	open := without(m, func(i int) bool { a, _, _ := m.Corners(i); return a.Z > 10 })
 	for _, d := range []float64{0.5, 2, 3} {
 		r := mend(t, open, Params{Weld: d})
@@ -496,7 +496,7 @@ func TestWeldEatsNothing(t *testing.T) {
 			t.Errorf("weld %g: %d triangles of %d", d, len(r.Mesh.Triangles), len(open.Triangles))
 		}
 	}
-	_, err := Mend(context.Background(), exploded(sphere(1, 4), 0, rand.New(rand.NewPCG(1, 1))), Params{Weld: 1})
+	_, err := Mend(context.Background(), exploded(sample.Icosphere(1, 4), 0, rand.New(rand.NewPCG(1, 1))), Params{Weld: 1})
 	if !finding.IsInput(err) {
 		t.Error(err)
 	}
@@ -546,7 +546,7 @@ func TestVerticesOnEdges(t *testing.T) {
 // with two corners on one place or nearly, at random all over.
 func TestFlatTriangles(t *testing.T) {
 	r := rand.New(rand.NewPCG(6, 6))
-	for name, m := range map[string]*mesh.Mesh{"sphere": sphere(20, 2), "torus": torus(10, 3, 20, 12), "box": sample.Box(v(0, 0, 0), v(1, 2, 3))} {
+	for name, m := range map[string]*mesh.Mesh{"sphere": sample.Icosphere(20, 2), "torus": sample.Torus(10, 3, 20, 12), "box": sample.Box(v(0, 0, 0), v(1, 2, 3))} {
 		want := m.Health()
 		for _, n := range []int{1, 4, 30} {
 			bad := m
@@ -617,7 +617,7 @@ func needled(m *mesh.Mesh, r *rand.Rand) *mesh.Mesh {
 }
 
 func TestRepeatedCorners(t *testing.T) {
-	m := sphere(5, 1)
+	m := sample.Icosphere(5, 1)
 	bad := &mesh.Mesh{Vertices: m.Vertices, Triangles: append(slices.Clone(m.Triangles), [3]int32{0, 0, 1}, [3]int32{2, 3, 2}, [3]int32{4, 4, 4})}
 	for _, p := range []Params{{Duplicates: true}, {Weld: 1e-3, Duplicates: true, Orient: true, Fill: 3, Specks: 1e-3}} {
 		if r := mend(t, bad, p); !same(r.Mesh, m) || len(r.Changes) != 1 {
@@ -630,10 +630,10 @@ func TestRepeatedCorners(t *testing.T) {
 }
 
 func TestSpecks(t *testing.T) {
-	m := sphere(20, 2)
+	m := sample.Icosphere(20, 2)
 	bad := m
 	for i := range 100 {
-		bad = mesh.Join(bad, sphere(0.1, 0).Map(func(a geom.Vec3) geom.Vec3 { return a.Add(v(30+float64(i), 0, 0)) }))
+		bad = mesh.Join(bad, sample.Icosphere(0.1, 0).Map(func(a geom.Vec3) geom.Vec3 { return a.Add(v(30+float64(i), 0, 0)) }))
 	}
 	r := mend(t, bad, Params{Specks: 1})
 	if !same(r.Mesh, m) || len(r.Changes) != listed+1 || r.Changes[listed].Count != 20*(100-listed) {
@@ -665,12 +665,12 @@ func broken(m *mesh.Mesh, r *rand.Rand) *mesh.Mesh {
 	at := func(i int) bool { t := bad.Triangles[i]; return flat[t[0]] || flat[t[1]] || flat[t[2]] }
 	soup := exploded(without(bad, at), 1e-4, r)
 	rest := without(bad, func(i int) bool { return !at(i) })
-	return mesh.Join(soup, rest, sphere(0.05, 1))
+	return mesh.Join(soup, rest, sample.Icosphere(0.05, 1))
 }
 
 func TestEverythingAtOnce(t *testing.T) {
 	r := rand.New(rand.NewPCG(7, 7))
-	for name, m := range map[string]*mesh.Mesh{"sphere": sphere(20, 3), "torus": torus(10, 3, 40, 24)} {
+	for name, m := range map[string]*mesh.Mesh{"sphere": sample.Icosphere(20, 3), "torus": sample.Torus(10, 3, 40, 24)} {
 		h := m.Health()
 		res := mend(t, broken(m, r), Params{Weld: 5e-4, Duplicates: true, Orient: true, Fill: 20, Specks: 1})
 		sound(t, name, res, h.Shells[0].Euler)
@@ -680,7 +680,7 @@ func TestEverythingAtOnce(t *testing.T) {
 
 // The same bytes on one processor and many, and with another name for every vertex the same counts.
 func TestSameOnAnyNumberOfProcessors(t *testing.T) {
-	bad := broken(sphere(20, 4), rand.New(rand.NewPCG(8, 8)))
+	bad := broken(sample.Icosphere(20, 4), rand.New(rand.NewPCG(8, 8)))
 	p := Params{Weld: 5e-4, Duplicates: true, Orient: true, Fill: 20, Specks: 1}
 	old := runtime.GOMAXPROCS(1)
 	one := mend(t, bad, p)
@@ -695,7 +695,7 @@ func TestSameOnAnyNumberOfProcessors(t *testing.T) {
 // Mirrored, turned by a quarter or shifted by a power of two, a mesh mends to the image of its mending:
 // as many triangles, the same area and volume, one fill for each.
 func TestSymmetry(t *testing.T) {
-	m := without(torus(10, 3, 40, 24), func(i int) bool { return i%31 == 3 || i > 700 && i < 720 })
+	m := without(sample.Torus(10, 3, 40, 24), func(i int) bool { return i%31 == 3 || i > 700 && i < 720 })
 	p := Params{Weld: 1e-3, Duplicates: true, Orient: true, Fill: 20}
 	want := mend(t, m, p)
 	sound(t, "torus", want, 0)

@@ -1,71 +1,18 @@
 package mend
 
 import (
-	"context"
-	"os"
 	"path/filepath"
 	"slices"
-	"strconv"
-	"strings"
 	"testing"
 	"time"
 
-	"barwise/geom"
 	"barwise/geom/mesh"
 	"barwise/geom/mesh/ply"
+	"barwise/geom/mesh/sample"
 )
 
-// collection is the folder of the meshes of Debian's libcgal-demo; without BARWISE_MESHES the tests on
-// them are skipped.
-func collection(t *testing.T) string {
-	dir := os.Getenv("BARWISE_MESHES")
-	if dir == "" {
-		t.Skip("BARWISE_MESHES is not set")
-	}
-	return filepath.Join(dir, "meshes", "data", "meshes")
-}
-
-// off reads a mesh in the Object File Format of Geomview; nil where it is another one.
-func off(t *testing.T, path string) *mesh.Mesh {
-	t.Helper()
-	data, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	var words []string
-	for line := range strings.Lines(string(data)) {
-		line, _, _ = strings.Cut(line, "#")
-		words = append(words, strings.Fields(line)...)
-	}
-	if len(words) < 4 || words[0] != "OFF" {
-		return nil
-	}
-	at := 1
-	num := func() int { n, _ := strconv.Atoi(words[at]); at++; return n }
-	real := func() float64 { x, _ := strconv.ParseFloat(words[at], 64); at++; return x }
-	nv, nf := num(), num()
-	at++
-	b := mesh.NewBuilder(nf)
-	index := make([]int32, nv)
-	for i := range index {
-		index[i] = b.Vertex(geom.Vec3{X: real(), Y: real(), Z: real()})
-	}
-	for range nf {
-		if at >= len(words) {
-			return nil
-		}
-		c := make([]int32, num())
-		for k := range c {
-			c[k] = index[num()]
-		}
-		b.Polygon(c)
-	}
-	m, _ := b.Mesh()
-	return m
-}
-
 func named(t *testing.T, name string) *mesh.Mesh {
-	m := off(t, filepath.Join(collection(t), name))
+	m := sample.OFF(t, filepath.Join(sample.Collection(t), name))
 	if m == nil {
 		t.Fatalf("%s is not plain OFF", name)
 	}
@@ -111,12 +58,12 @@ func TestBrokenBesideSound(t *testing.T) {
 // What must hold for any mesh: sound ones come back themselves, nothing gets worse, no area is lost, and
 // every loop is closed or listed.
 func TestCollection(t *testing.T) {
-	files, _ := filepath.Glob(filepath.Join(collection(t), "*.off"))
+	files, _ := filepath.Glob(filepath.Join(sample.Collection(t), "*.off"))
 	if len(files) < 100 {
 		t.Fatalf("%d files", len(files))
 	}
 	for _, f := range files {
-		m := off(t, f)
+		m := sample.OFF(t, f)
 		if m == nil || len(m.Triangles) == 0 {
 			continue
 		}
@@ -150,18 +97,7 @@ func TestCollection(t *testing.T) {
 
 // The dragon of 871 306 triangles is closed already; with holes shot into it, it is closed again.
 func TestDragonIsMended(t *testing.T) {
-	path := filepath.Join(os.Getenv("BARWISE_MESHES"), "dragon.ply")
-	collection(t)
-	f, err := os.Open(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	st, _ := f.Stat()
-	m, _, err := ply.Read(context.Background(), f, st.Size(), mesh.Limits{})
-	if err != nil {
-		t.Fatal(err)
-	}
+	m := sample.Dragon(t, ply.Read)
 	shot := without(m, func(i int) bool { return i%500 == 0 })
 	start := time.Now()
 	r := mend(t, shot, Params{Duplicates: true, Orient: true, Fill: m.Box().Size().Len() / 50})

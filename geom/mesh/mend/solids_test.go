@@ -8,53 +8,6 @@ import (
 	"barwise/geom/mesh"
 )
 
-// sphere is an icosahedron whose triangles are cut in four n times, on a sphere of radius r.
-func sphere(r float64, n int) *mesh.Mesh {
-	g := (1 + math.Sqrt(5)) / 2
-	m := &mesh.Mesh{Vertices: []geom.Vec3{
-		v(-1, g, 0), v(1, g, 0), v(-1, -g, 0), v(1, -g, 0), v(0, -1, g), v(0, 1, g),
-		v(0, -1, -g), v(0, 1, -g), v(g, 0, -1), v(g, 0, 1), v(-g, 0, -1), v(-g, 0, 1),
-	}, Triangles: [][3]int32{
-		{0, 11, 5}, {0, 5, 1}, {0, 1, 7}, {0, 7, 10}, {0, 10, 11}, {1, 5, 9}, {5, 11, 4}, {11, 10, 2}, {10, 7, 6}, {7, 1, 8},
-		{3, 9, 4}, {3, 4, 2}, {3, 2, 6}, {3, 6, 8}, {3, 8, 9}, {4, 9, 5}, {2, 4, 11}, {6, 2, 10}, {8, 6, 7}, {9, 8, 1},
-	}}
-	for range n {
-		b := mesh.NewBuilder(4 * len(m.Triangles))
-		for i := range m.Triangles {
-			p, q, s := m.Corners(i)
-			x, y, z := p.Add(q).Mul(0.5), q.Add(s).Mul(0.5), s.Add(p).Mul(0.5)
-			id := func(a geom.Vec3) int32 { return b.Vertex(a) }
-			b.Triangle(id(p), id(x), id(z))
-			b.Triangle(id(x), id(q), id(y))
-			b.Triangle(id(z), id(y), id(s))
-			b.Triangle(id(x), id(y), id(z))
-		}
-		m, _ = b.Mesh()
-	}
-	return m.Map(func(a geom.Vec3) geom.Vec3 { return a.Unit().Mul(r) })
-}
-
-// torus is n × k quads cut in two, about the Z axis.
-func torus(big, small float64, n, k int) *mesh.Mesh {
-	m := &mesh.Mesh{}
-	for i := range n {
-		si, ci := math.Sincos(2 * math.Pi * float64(i) / float64(n))
-		for j := range k {
-			sj, cj := math.Sincos(2 * math.Pi * float64(j) / float64(k))
-			r := big + small*cj
-			m.Vertices = append(m.Vertices, v(r*ci, r*si, small*sj))
-		}
-	}
-	at := func(i, j int) int32 { return int32(i%n*k + j%k) }
-	for i := range n {
-		for j := range k {
-			a, b, c, d := at(i, j), at(i+1, j), at(i+1, j+1), at(i, j+1)
-			m.Triangles = append(m.Triangles, [3]int32{a, b, c}, [3]int32{a, c, d})
-		}
-	}
-	return m
-}
-
 // wall is the side of a prism of height h over a polygon, counter-clockwise, cut across k times; its
 // two ends are open.
 func wall(poly []geom.Vec2, h float64, k int) *mesh.Mesh {

@@ -10,6 +10,7 @@ import (
 
 	"barwise/geom"
 	"barwise/geom/mesh"
+	"barwise/geom/mesh/sample"
 )
 
 // A simple polygon is cut right where every triangle turns counter-clockwise and their edges are the
@@ -268,7 +269,7 @@ func TestNearestFirst(t *testing.T) {
 // Inside by counting what lies above is inside by solid angles.
 func TestInsideAsBySolidAngles(t *testing.T) {
 	r := rand.New(rand.NewPCG(5, 6))
-	m := torus(10, 3, 40, 24)
+	m := sample.Torus(10, 3, 40, 24)
 	w := &work{v: m.Vertices, t: slices.Clone(m.Triangles)}
 	all := make([]int32, len(w.t))
 	for i := range all {

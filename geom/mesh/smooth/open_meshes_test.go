@@ -1,68 +1,16 @@
 package smooth
 
 import (
-	"context"
 	"math"
-	"os"
 	"path/filepath"
-	"strconv"
-	"strings"
 	"testing"
 	"time"
 
 	"barwise/geom"
 	"barwise/geom/mesh"
 	"barwise/geom/mesh/ply"
+	"barwise/geom/mesh/sample"
 )
-
-// off reads a mesh in the Object File Format of Geomview; nil where it is another one.
-func off(t *testing.T, path string) *mesh.Mesh {
-	t.Helper()
-	data, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	var fields []string
-	for line := range strings.Lines(string(data)) {
-		line, _, _ = strings.Cut(line, "#")
-		fields = append(fields, strings.Fields(line)...)
-	}
-	if len(fields) < 4 || fields[0] != "OFF" {
-		return nil
-	}
-	at := 1
-	next := func() float64 {
-		if at >= len(fields) {
-			return 0
-		}
-		x, _ := strconv.ParseFloat(fields[at], 64)
-		at++
-		return x
-	}
-	nv, nf := int(next()), int(next())
-	next()
-	if len(fields) < 3*nv+4*nf || nv == 0 {
-		return nil
-	}
-	b := mesh.NewBuilder(nf)
-	index := make([]int32, nv)
-	for i := range index {
-		index[i] = b.Vertex(geom.Vec3{X: next(), Y: next(), Z: next()})
-	}
-	for range nf {
-		c := make([]int32, int(next()))
-		for k := range c {
-			i := int(next())
-			if i < 0 || i >= nv {
-				return nil
-			}
-			c[k] = index[i]
-		}
-		b.Polygon(c)
-	}
-	m, _ := b.Mesh()
-	return m
-}
 
 // fit scales a mesh to 100 mm.
 func fit(m *mesh.Mesh) *mesh.Mesh {
@@ -76,27 +24,14 @@ func fit(m *mesh.Mesh) *mesh.Mesh {
 // a thousandth of the area has kinks within what was one facet that are greater than any between facets before: some
 // of these are rough and coarse, and what their facets stand for is a guess.
 func TestOpenMeshes(t *testing.T) {
-	dir := os.Getenv("BARWISE_MESHES")
-	if dir == "" {
-		t.Skip("BARWISE_MESHES is not set")
-	}
-	paths, _ := filepath.Glob(filepath.Join(dir, "meshes", "data", "meshes", "*.off"))
+	paths, _ := filepath.Glob(filepath.Join(sample.Collection(t), "*.off"))
 	seen := 0
-	for _, p := range append(paths, filepath.Join(dir, "dragon.ply")) {
+	for _, p := range append(paths, "dragon.ply") {
 		var m *mesh.Mesh
 		if filepath.Ext(p) == ".ply" {
-			f, err := os.Open(p)
-			if err != nil {
-				t.Fatal(err)
-			}
-			st, _ := f.Stat()
-			m, _, err = ply.Read(context.Background(), f, st.Size(), mesh.Limits{}.Or())
-			f.Close()
-			if err != nil {
-				t.Fatal(err)
-			}
+			m = sample.Dragon(t, ply.Read)
 		} else {
-			m = off(t, p)
+			m = sample.OFF(t, p)
 		}
 		if m == nil || len(m.Triangles) == 0 || len(m.Triangles) > 1_000_000 {
 			continue

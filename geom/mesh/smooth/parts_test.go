@@ -8,6 +8,7 @@ import (
 
 	"barwise/geom"
 	"barwise/geom/mesh"
+	"barwise/geom/mesh/sample"
 )
 
 // The weights are exact on a sphere: N. Max 1999, cited in corners. Settling keeps them so.
@@ -214,7 +215,7 @@ func refined(m *mesh.Mesh, i int) *mesh.Mesh {
 // No curve rises higher than the kinks speak for, noise or not.
 func TestCap(t *testing.T) {
 	r := rand.New(rand.NewPCG(4, 4))
-	m := icosphere(20, 3)
+	m := sample.Icosphere(20, 3)
 	for i, p := range m.Vertices {
 		m.Vertices[i] = p.Mul(1 + 0.02*(r.Float64()-0.5))
 	}
@@ -269,7 +270,7 @@ func TestReach(t *testing.T) {
 		t.Errorf("%d and %d flat edges, want 192 each", flats, walls)
 	}
 	// a torus of an even number of steps has a ring of quads in one plane: narrow, for all its size
-	ring := torus(15, 5, 36, 18)
+	ring := sample.Torus(15, 5, 36, 18)
 	g, _ = Look(context.Background(), ring, nil, 40)
 	for h, j := range g.join {
 		if j {

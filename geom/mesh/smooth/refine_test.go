@@ -114,7 +114,7 @@ func TestSphere(t *testing.T) {
 	if os.Getenv("BARWISE_SOAK") != "" {
 		k, deg = 4, 0.1
 	}
-	m := icosphere(20, k)
+	m := sample.Icosphere(20, k)
 	start := time.Now()
 	r := refine(t, m, Params{Chord: 0.0015, KinkDeg: deg})
 	t.Logf("%d to %d triangles in %v", len(m.Triangles), len(r.Mesh.Triangles), time.Since(start).Round(time.Millisecond))
@@ -141,7 +141,7 @@ func TestSphereByChord(t *testing.T) {
 		if k < 2 {
 			continue // a sphere of 80 triangles turns by 20° a facet: what it stands for is a guess
 		}
-		m := icosphere(20, k)
+		m := sample.Icosphere(20, k)
 		r := refine(t, m, Params{Chord: 0.0015})
 		sound(t, m, r)
 		if off := furthest(r.Mesh, offSphere(20)); off > most {
@@ -160,9 +160,9 @@ func TestOtherSurfaces(t *testing.T) {
 		kink float64
 		most float64 // mm
 	}{
-		{"torus", torus(15, 5, 96, 48), offTorus(15, 5), 1, 0.0005},
-		{"coarse torus", torus(15, 5, 36, 18), offTorus(15, 5), 2, 0.004},
-		{"ellipsoid", scaled(icosphere(1, 4), 10, 15, 20), offEllipsoid(10, 15, 20), 0.7, 0.0017},
+		{"torus", sample.Torus(15, 5, 96, 48), offTorus(15, 5), 1, 0.0005},
+		{"coarse torus", sample.Torus(15, 5, 36, 18), offTorus(15, 5), 2, 0.004},
+		{"ellipsoid", scaled(sample.Icosphere(1, 4), 10, 15, 20), offEllipsoid(10, 15, 20), 0.7, 0.0017},
 		{"sphere without order", scaled(scattered(1200, 1), 20, 20, 20), offSphere(20), 1, 0.0025},
 		{"ellipsoid without order", scaled(scattered(1200, 1), 10, 15, 20), offEllipsoid(10, 15, 20), 1.5, 0.016},
 	} {
@@ -203,7 +203,7 @@ func (s *surface) edgeNormal(f int32, p *patch, k int, x float64) geom.Vec3 {
 // The curved surface itself has no kink across the old edges, whatever the facets are like.
 func TestSurfaceHasNoKink(t *testing.T) {
 	for name, m := range map[string]*mesh.Mesh{
-		"sphere": icosphere(20, 4), "torus": torus(15, 5, 36, 18), "ellipsoid": scaled(icosphere(1, 2), 10, 15, 20),
+		"sphere": sample.Icosphere(20, 4), "torus": sample.Torus(15, 5, 36, 18), "ellipsoid": scaled(sample.Icosphere(1, 2), 10, 15, 20),
 		"without order": scaled(scattered(600, 1), 20, 20, 20), "ellipsoid without order": scaled(scattered(600, 1), 10, 15, 20),
 	} {
 		g, err := Look(context.Background(), m, nil, 40)
@@ -240,7 +240,7 @@ func TestSurfaceHasNoKink(t *testing.T) {
 func TestNoiseDoesNotGrow(t *testing.T) {
 	for _, a := range []float64{0.001, 0.005, 0.02, 0.1} {
 		r := rand.New(rand.NewPCG(1, 2))
-		m := icosphere(20, 4)
+		m := sample.Icosphere(20, 4)
 		for i, p := range m.Vertices {
 			m.Vertices[i] = p.Mul(1 + a*(2*r.Float64()-1)/20)
 		}
@@ -399,7 +399,7 @@ func dropRepeats(m *mesh.Mesh) *mesh.Mesh {
 // Mirrored, turned, moved and relabelled inputs give the same surface.
 func TestSymmetry(t *testing.T) {
 	disc, _ := roundedDisc(4, 24)
-	for name, m := range map[string]*mesh.Mesh{"ellipsoid": scaled(scattered(150, 3), 10, 15, 20), "disc": disc, "torus": torus(15, 5, 20, 12)} {
+	for name, m := range map[string]*mesh.Mesh{"ellipsoid": scaled(scattered(150, 3), 10, 15, 20), "disc": disc, "torus": sample.Torus(15, 5, 20, 12)} {
 		p := Params{Chord: 0.01, KinkDeg: 4}
 		want := refine(t, m, p)
 		check := func(how string, in *mesh.Mesh, back func(geom.Vec3) geom.Vec3) {
@@ -460,7 +460,7 @@ func apart(a, b []geom.Vec3) (worst float64) {
 
 // Most is kept to, and that it was in the way is said.
 func TestMost(t *testing.T) {
-	m := icosphere(20, 3)
+	m := sample.Icosphere(20, 3)
 	for _, most := range []int{1280, 5000, 20_000, 100_000} {
 		r := refine(t, m, Params{Chord: 0.0001, Most: most})
 		sound(t, m, r)
@@ -488,7 +488,7 @@ func TestSameOnOneProcessor(t *testing.T) {
 }
 
 func TestCancel(t *testing.T) {
-	m := icosphere(20, 4)
+	m := sample.Icosphere(20, 4)
 	ctx, cancel := context.WithCancel(context.Background())
 	time.AfterFunc(20*time.Millisecond, cancel)
 	start := time.Now()
@@ -530,7 +530,7 @@ func TestAnything(t *testing.T) {
 // A surface with a hole: what does not touch the border is as good as ever. At a border that zigzags, the
 // surface is known from one side, at some corners from a single facet: there half of the error may stay.
 func TestOpen(t *testing.T) {
-	m := icosphere(20, 3)
+	m := sample.Icosphere(20, 3)
 	var keep [][3]int32
 	for i, tr := range m.Triangles {
 		if a, b, c := m.Corners(i); a.Z+b.Z+c.Z > -20 {
@@ -576,7 +576,7 @@ func benchmark(b *testing.B, m *mesh.Mesh, p Params) {
 }
 
 func BenchmarkRefineSphere(b *testing.B) {
-	benchmark(b, icosphere(20, 4), Params{Chord: 0.0015, KinkDeg: 0.1})
+	benchmark(b, sample.Icosphere(20, 4), Params{Chord: 0.0015, KinkDeg: 0.1})
 }
 
 func BenchmarkRefineToAMillion(b *testing.B) {
@@ -584,7 +584,7 @@ func BenchmarkRefineToAMillion(b *testing.B) {
 }
 
 func BenchmarkLook(b *testing.B) {
-	m := torus(50, 20, 1000, 500) // a million
+	m := sample.Torus(50, 20, 1000, 500) // a million
 	e := m.Edges()
 	for b.Loop() {
 		if _, err := Look(context.Background(), m, e, 40); err != nil {

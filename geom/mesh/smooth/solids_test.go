@@ -10,59 +10,6 @@ import (
 
 func v(x, y, z float64) geom.Vec3 { return geom.Vec3{X: x, Y: y, Z: z} }
 
-// icosphere is an icosahedron halved so many times, its corners on the sphere of radius r: 20·4^k triangles.
-func icosphere(r float64, k int) *mesh.Mesh {
-	f := (1 + math.Sqrt(5)) / 2
-	m := &mesh.Mesh{Vertices: []geom.Vec3{{X: -1, Y: f}, {X: 1, Y: f}, {X: -1, Y: -f}, {X: 1, Y: -f}, {Y: -1, Z: f}, {Y: 1, Z: f},
-		{Y: -1, Z: -f}, {Y: 1, Z: -f}, {X: f, Z: -1}, {X: f, Z: 1}, {X: -f, Z: -1}, {X: -f, Z: 1}},
-		Triangles: [][3]int32{{0, 11, 5}, {0, 5, 1}, {0, 1, 7}, {0, 7, 10}, {0, 10, 11}, {1, 5, 9}, {5, 11, 4}, {11, 10, 2}, {10, 7, 6}, {7, 1, 8},
-			{3, 9, 4}, {3, 4, 2}, {3, 2, 6}, {3, 6, 8}, {3, 8, 9}, {4, 9, 5}, {2, 4, 11}, {6, 2, 10}, {8, 6, 7}, {9, 8, 1}}}
-	for range k {
-		middle := map[[2]int32]int32{}
-		half := func(a, b int32) int32 {
-			key := [2]int32{min(a, b), max(a, b)}
-			i, ok := middle[key]
-			if !ok {
-				i = int32(len(m.Vertices))
-				m.Vertices = append(m.Vertices, m.Vertices[a].Unit().Add(m.Vertices[b].Unit()))
-				middle[key] = i
-			}
-			return i
-		}
-		var out [][3]int32
-		for _, t := range m.Triangles {
-			a, b, c := half(t[0], t[1]), half(t[1], t[2]), half(t[2], t[0])
-			out = append(out, [3]int32{t[0], a, c}, [3]int32{a, t[1], b}, [3]int32{c, b, t[2]}, [3]int32{a, b, c})
-		}
-		m.Triangles = out
-	}
-	for i, p := range m.Vertices {
-		m.Vertices[i] = p.Unit().Mul(r)
-	}
-	return m
-}
-
-// torus is n × k quads cut in two, facing outward, about the Z axis.
-func torus(big, small float64, n, k int) *mesh.Mesh {
-	m := &mesh.Mesh{}
-	for i := range n {
-		si, ci := math.Sincos(2 * math.Pi * float64(i) / float64(n))
-		for j := range k {
-			sj, cj := math.Sincos(2 * math.Pi * float64(j) / float64(k))
-			r := big + small*cj
-			m.Vertices = append(m.Vertices, v(r*ci, r*si, small*sj))
-		}
-	}
-	at := func(i, j int) int32 { return int32(i%n*k + j%k) }
-	for i := range n {
-		for j := range k {
-			a, b, c, d := at(i, j), at(i+1, j), at(i+1, j+1), at(i, j+1)
-			m.Triangles = append(m.Triangles, [3]int32{a, b, c}, [3]int32{a, c, d})
-		}
-	}
-	return m
-}
-
 // lathe turns a line of (radius, height) about the Z axis in n steps, closed with flats at both ends where
 // the radius is not 0. The flats are fans from one corner, without a middle.
 func lathe(line []geom.Vec2, n int) *mesh.Mesh {

@@ -4,8 +4,6 @@ import (
 	"context"
 	"math"
 	"math/rand"
-	"os"
-	"path/filepath"
 	"runtime"
 	"testing"
 	"time"
@@ -49,18 +47,6 @@ func turned(outline []geom.Vec2, n int) *mesh.Mesh {
 		}
 	}
 	return m
-}
-
-func ball(r float64, n int) *mesh.Mesh {
-	var o []geom.Vec2
-	for i := range n/2 + 1 {
-		s, c := math.Sincos(math.Pi * float64(i) / float64(n/2))
-		if i == 0 || i == n/2 {
-			s = 0
-		}
-		o = append(o, geom.Vec2{X: r * s, Y: -r * c})
-	}
-	return turned(o, n)
 }
 
 func run(t testing.TB, f func(context.Context, *mesh.Mesh, *patch.Set, Params) ([]float32, error), m *mesh.Mesh, edge float64, p Params) (*patch.Set, []float32) {
@@ -107,7 +93,7 @@ func TestBox(t *testing.T) {
 func TestBall(t *testing.T) {
 	for _, n := range []float64{36, 90} {
 		const r = 5.0
-		_, got := run(t, Measure, ball(r, int(n)), 10, Params{Most: 50})
+		_, got := run(t, Measure, sample.Sphere(geom.Vec3{}, r, int(n)), 10, Params{Most: 50})
 		for _, g := range got {
 			near(t, "ball", g, 2*r, 2*r*(2*math.Pi/n/6*math.Sqrt2+10/(n*n)))
 		}
@@ -277,7 +263,7 @@ func TestBadParams(t *testing.T) {
 // lump is a closed body of random waves with thin and thick places.
 func lump(seed int64, n int) *mesh.Mesh {
 	rng := rand.New(rand.NewSource(seed))
-	m := ball(1, n)
+	m := sample.Sphere(geom.Vec3{}, 1, n)
 	a, b := rng.Float64()*6, rng.Float64()*6
 	return m.Map(func(p geom.Vec3) geom.Vec3 {
 		k := 3 + math.Sin(3*p.X+a)*math.Cos(2*p.Y+b) + 0.7*math.Sin(5*p.Z)
@@ -407,7 +393,7 @@ func check(t *testing.T, name string, m *mesh.Mesh, s *patch.Set, p Params, want
 
 func TestCancel(t *testing.T) {
 	ctx, stop := context.WithCancel(context.Background())
-	m := ball(5, 400)
+	m := sample.Sphere(geom.Vec3{}, 5, 400)
 	s := patch.Cut(m, 0.2, 1<<20)
 	go func() { time.Sleep(20 * time.Millisecond); stop() }()
 	from := time.Now()
@@ -421,23 +407,7 @@ func TestCancel(t *testing.T) {
 
 // The tree against all triangles on the dragon, which cuts through itself in places.
 func TestDragon(t *testing.T) {
-	dir := os.Getenv("BARWISE_MESHES")
-	if dir == "" {
-		t.Skip("BARWISE_MESHES is not set")
-	}
-	f, err := os.Open(filepath.Join(dir, "dragon.ply"))
-	if err != nil {
-		t.Skip(err)
-	}
-	defer f.Close()
-	st, err := f.Stat()
-	if err != nil {
-		t.Fatal(err)
-	}
-	m, _, err := ply.Read(context.Background(), f, st.Size(), mesh.Limits{})
-	if err != nil {
-		t.Fatal(err)
-	}
+	m := sample.Dragon(t, ply.Read)
 	k := 80 / m.Box().Size().Y
 	m = m.Map(func(q geom.Vec3) geom.Vec3 { return q.Mul(k) })
 	p := Params{Most: 4, WedgeDeg: DefaultWedgeDeg}
@@ -476,7 +446,7 @@ func BenchmarkMeasure(b *testing.B) {
 
 // A dense bead thinner than Most is the worst there is: the largest ball meets all of it at once.
 func BenchmarkBead(b *testing.B) {
-	m := ball(1.9, 120)
+	m := sample.Sphere(geom.Vec3{}, 1.9, 120)
 	s := patch.Cut(m, 0.4, 200_000)
 	b.Logf("%d triangles, %d patches", len(m.Triangles), s.Len())
 	for b.Loop() {
