@@ -3,33 +3,12 @@ package reach
 import (
 	"context"
 	"math"
-	"runtime"
-	"sync"
-	"sync/atomic"
 
 	"barwise/geom"
+	"barwise/geom/field"
 	"barwise/geom/mesh/patch"
 	"barwise/shop/cutter"
 )
-
-// eachRow calls do(0) … do(n−1) on all cores; it returns the error of ctx.
-func eachRow(ctx context.Context, n int, do func(j int)) error {
-	var next atomic.Int64
-	var wg sync.WaitGroup
-	for range min(runtime.GOMAXPROCS(0), max(n, 1)) {
-		wg.Go(func() {
-			for ctx.Err() == nil {
-				j := int(next.Add(1)) - 1
-				if j >= n {
-					return
-				}
-				do(j)
-			}
-		})
-	}
-	wg.Wait()
-	return ctx.Err()
-}
 
 // judgeChunk is how many patches are judged in one go; sums are taken chunk by chunk, so that they come
 // out alike on any number of cores.
@@ -45,7 +24,7 @@ func (w *predictor) judge(ctx context.Context, set *patch.Set) (*Prediction, err
 	}
 	j := w.newJudge(set, p)
 	chunks := make([][]SideCut, (n+judgeChunk-1)/judgeChunk)
-	err := eachRow(ctx, len(chunks), func(k int) {
+	err := field.EachRow(ctx, len(chunks), func(k int) {
 		chunks[k] = w.table()
 		for i := k * judgeChunk; i < min(n, (k+1)*judgeChunk); i++ {
 			j.patch(i, chunks[k])

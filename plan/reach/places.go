@@ -129,7 +129,7 @@ func (w *predictor) places(set *patch.Set, p *Prediction) []Place {
 func (w *predictor) deal(set *patch.Set, p *Prediction, g *gathered, index map[int]int, out []Place) {
 	for i := range p.Stays.Spots {
 		s := &p.Stays.Spots[i]
-		if s.Off < w.Tolerance {
+		if s.Off < p.Stays.Off[1] {
 			continue
 		}
 		best, at := math.Inf(1), -1

@@ -101,8 +101,8 @@ type Prediction struct {
 	By       []SideCut // cut by cut, side by side
 
 	// Stays is the volume of stock outside the model in the zone (stock.Stack.Beyond): all of it, what is
-	// farther from the model than the tolerance, and what is farther than a pitch, which the grid's own
-	// grain does not reach.
+	// farther from the model than the tolerance and, without Exact, than the pitch of the tips, and what
+	// is farther than a pitch, which the grid's own grain does not reach.
 	Stays  stock.Beyond
 	Places []Place // the largest volume first
 }
@@ -342,7 +342,7 @@ func (w *predictor) allowed(ctx context.Context, k, side int) (*field.Field, err
 		if err != nil {
 			return nil, err
 		}
-		return out, eachRow(ctx, out.NY, func(j int) {
+		return out, field.EachRow(ctx, out.NY, func(j int) {
 			row := out.Row(j)
 			for i, z := range row {
 				row[i] = z + float32(w.cuspAt(c, t.exact, i, j))
@@ -351,7 +351,7 @@ func (w *predictor) allowed(ctx context.Context, k, side int) (*field.Field, err
 	}
 	out, low := t.exact.Clone(), t.floor
 	far, top := w.Bar.Half(w.Sides[side])+c.Over+1e-9, w.Bar.Top(w.Sides[side])
-	err := eachRow(ctx, out.NY, func(j int) {
+	err := field.EachRow(ctx, out.NY, func(j int) {
 		y, row := out.Y(j), out.Row(j)
 		for i, z := range row {
 			x := out.X(i)
