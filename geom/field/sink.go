@@ -5,10 +5,7 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"runtime"
 	"slices"
-	"sync"
-	"sync/atomic"
 
 	"barwise/geom"
 )
@@ -37,21 +34,7 @@ func Sink(ctx context.Context, out, tips *Field, r float64, h func(d float64) fl
 	if err != nil {
 		return err
 	}
-	var next atomic.Int64
-	var wg sync.WaitGroup
-	for range runtime.GOMAXPROCS(0) {
-		wg.Go(func() {
-			for ctx.Err() == nil {
-				j := int(next.Add(1)) - 1
-				if j >= out.NY {
-					return
-				}
-				s.row(j)
-			}
-		})
-	}
-	wg.Wait()
-	return ctx.Err()
+	return EachRow(ctx, out.NY, s.row)
 }
 
 // sinker is one call of Sink.
@@ -199,28 +182,16 @@ func floorDiv(a, b int) int {
 func SinkAt(ctx context.Context, out *Field, at []geom.Vec3, r float64, h func(d float64) float64) error {
 	pts := slices.Clone(at)
 	slices.SortFunc(pts, func(a, b geom.Vec3) int { return cmp.Compare(a.Y, b.Y) })
-	var next atomic.Int64
-	var wg sync.WaitGroup
-	for range runtime.GOMAXPROCS(0) {
-		wg.Go(func() {
-			for ctx.Err() == nil {
-				j := int(next.Add(1)) - 1
-				if j >= out.NY {
-					return
-				}
-				y := out.Y(j)
-				from, _ := slices.BinarySearchFunc(pts, y-r, func(p geom.Vec3, y float64) int { return cmp.Compare(p.Y, y) })
-				for _, p := range pts[from:] {
-					if p.Y > y+r {
-						break
-					}
-					out.sinkRow(j, p, r, h)
-				}
+	return EachRow(ctx, out.NY, func(j int) {
+		y := out.Y(j)
+		from, _ := slices.BinarySearchFunc(pts, y-r, func(p geom.Vec3, y float64) int { return cmp.Compare(p.Y, y) })
+		for _, p := range pts[from:] {
+			if p.Y > y+r {
+				break
 			}
-		})
-	}
-	wg.Wait()
-	return ctx.Err()
+			out.sinkRow(j, p, r, h)
+		}
+	})
 }
 
 func (f *Field) sinkRow(j int, p geom.Vec3, r float64, h func(d float64) float64) {

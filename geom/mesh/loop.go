@@ -100,7 +100,7 @@ func (l *Loop) measure(m *Mesh) {
 			}
 		}
 	}
-	values, axes := eigen(q)
+	values, axes := geom.Eigen(q)
 	// two small axes leave the plane open: then the one the line goes round
 	l.Normal = axes[0]
 	if values[1] <= 1e-12*values[2] {
@@ -125,48 +125,6 @@ func (l *Loop) measure(m *Mesh) {
 		l.Outline += outline[i].Cross(outline[(i+1)%len(outline)]) / 2
 	}
 	l.Across, l.Along = strip(outline)
-}
-
-// eigen returns the eigenvalues of a symmetric matrix in ascending order, with unit eigenvectors, by
-// Jacobi's rotations.
-func eigen(q [3][3]float64) (values [3]float64, axes [3]geom.Vec3) {
-	v := [3][3]float64{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}
-	for range 30 {
-		off := math.Abs(q[0][1]) + math.Abs(q[0][2]) + math.Abs(q[1][2])
-		if off <= 1e-18*(math.Abs(q[0][0])+math.Abs(q[1][1])+math.Abs(q[2][2])) {
-			break
-		}
-		for _, jk := range [3][2]int{{0, 1}, {0, 2}, {1, 2}} {
-			j, k := jk[0], jk[1]
-			if q[j][k] == 0 {
-				continue
-			}
-			theta := (q[k][k] - q[j][j]) / (2 * q[j][k])
-			t := 1 / (math.Abs(theta) + math.Sqrt(float64(theta*theta)+1))
-			if theta < 0 {
-				t = -t
-			}
-			c := 1 / math.Sqrt(float64(t*t)+1)
-			s := float64(t * c)
-			for i := range 3 {
-				a, b := q[i][j], q[i][k]
-				q[i][j], q[i][k] = float64(c*a)-float64(s*b), float64(s*a)+float64(c*b)
-			}
-			for i := range 3 {
-				a, b := q[j][i], q[k][i]
-				q[j][i], q[k][i] = float64(c*a)-float64(s*b), float64(s*a)+float64(c*b)
-				a, b = v[i][j], v[i][k]
-				v[i][j], v[i][k] = float64(c*a)-float64(s*b), float64(s*a)+float64(c*b)
-			}
-		}
-	}
-	order := [3]int{0, 1, 2}
-	slices.SortStableFunc(order[:], func(a, b int) int { return cmp.Compare(q[a][a], q[b][b]) })
-	for i, k := range order {
-		values[i] = q[k][k]
-		axes[i] = geom.Vec3{X: v[0][k], Y: v[1][k], Z: v[2][k]}.Unit()
-	}
-	return values, axes
 }
 
 // hull returns the convex hull, counter-clockwise (Andrew's monotone chain).

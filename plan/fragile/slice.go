@@ -4,10 +4,7 @@ import (
 	"cmp"
 	"context"
 	"math"
-	"runtime"
 	"slices"
-	"sync"
-	"sync/atomic"
 
 	"barwise/geom"
 	"barwise/geom/mesh"
@@ -15,20 +12,11 @@ import (
 
 // each calls f(0) … f(n−1) on all cores; it stops early when ctx is done.
 func each(ctx context.Context, n int, f func(i int)) error {
-	var next atomic.Int64
-	var wg sync.WaitGroup
-	for range min(runtime.GOMAXPROCS(0), n) {
-		wg.Go(func() {
-			for ctx.Err() == nil {
-				i := int(next.Add(1)) - 1
-				if i >= n {
-					return
-				}
-				f(i)
-			}
-		})
-	}
-	wg.Wait()
+	mesh.Parallel(n, func(i int) {
+		if ctx.Err() == nil {
+			f(i)
+		}
+	})
 	return ctx.Err()
 }
 

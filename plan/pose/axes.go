@@ -123,7 +123,7 @@ func (s *samples) bores() []weighed {
 					outer(&m, n, 1)
 				}
 			}
-			val, vec := eigen(m)
+			val, vec := geom.Eigen(m)
 			if count == 0 || val[1] < 0.05*val[2] {
 				count = 0
 				break
@@ -192,7 +192,7 @@ func (s *samples) principal() (vs [3]geom.Vec3, ok bool) {
 	for _, p := range s.at {
 		outer(&m, p.Sub(mid), 1)
 	}
-	val, vec := eigen(m)
+	val, vec := geom.Eigen(m)
 	return vec, val[0] < definite*val[1] && val[1] < definite*val[2]
 }
 
@@ -203,39 +203,4 @@ func outer(m *[3][3]float64, n geom.Vec3, k float64) {
 			m[i][j] += float64(k * float64(v[i]*v[j]))
 		}
 	}
-}
-
-// eigen returns the eigenvalues of a symmetric matrix, ascending, with their vectors (Jacobi's rotations).
-func eigen(a [3][3]float64) (val [3]float64, vec [3]geom.Vec3) {
-	v := [3][3]float64{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}
-	for range 30 {
-		for _, pq := range [...][2]int{{0, 1}, {0, 2}, {1, 2}} {
-			p, q := pq[0], pq[1]
-			if a[p][q] == 0 {
-				continue
-			}
-			th := (a[q][q] - a[p][p]) / (2 * a[p][q])
-			t := math.Copysign(1, th) / (math.Abs(th) + math.Sqrt(float64(th*th)+1))
-			c := 1 / math.Sqrt(float64(t*t)+1)
-			s := float64(t * c)
-			for k := range 3 {
-				x, y := a[k][p], a[k][q]
-				a[k][p], a[k][q] = float64(c*x)-float64(s*y), float64(s*x)+float64(c*y)
-			}
-			for k := range 3 {
-				x, y := a[p][k], a[q][k]
-				a[p][k], a[q][k] = float64(c*x)-float64(s*y), float64(s*x)+float64(c*y)
-				x, y = v[k][p], v[k][q]
-				v[k][p], v[k][q] = float64(c*x)-float64(s*y), float64(s*x)+float64(c*y)
-			}
-			a[p][q], a[q][p] = 0, 0
-		}
-	}
-	order := []int{0, 1, 2}
-	slices.SortStableFunc(order, func(i, j int) int { return cmp.Compare(a[i][i], a[j][j]) })
-	for i, k := range order {
-		val[i] = a[k][k]
-		vec[i] = geom.Vec3{X: v[0][k], Y: v[1][k], Z: v[2][k]}.Unit()
-	}
-	return val, vec
 }

@@ -87,7 +87,7 @@ func upright(m *mesh.Mesh) frame {
 	mid = mid.Mul(1 / sum)
 	var c [3][3]float64
 	each(func(p geom.Vec3, a float64) { outer(&c, p.Sub(mid), a/sum) })
-	val, vec := eigen(c)
+	val, vec := geom.Eigen(c)
 	if !(val[0] < definite*val[1] && val[1] < definite*val[2]) {
 		return none
 	}

@@ -448,10 +448,7 @@ func TestPlainPoseComesFirst(t *testing.T) {
 		a, b := 2+k, 2+(k+1)%n
 		m.Triangles = append(m.Triangles, [3]int32{0, b, a}, [3]int32{1, a + n, b + n}, [3]int32{a, b, b + n}, [3]int32{a, b + n, a + n})
 	}
-	f, err := Search(context.Background(), m, Params{Compare: []Set{{Sides: Even(4)}}})
-	if err != nil {
-		t.Fatal(err)
-	}
+	f := find(t, m, Params{Compare: []Set{{Sides: Even(4)}}})
 	if b := f.Best[0]; math.Abs(b.Dir.Z) != 1 || b.TurnDeg != 0 {
 		t.Errorf("a cylinder along Z lies along %v, turned %g°", b.Dir, b.TurnDeg)
 	}

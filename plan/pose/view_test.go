@@ -204,7 +204,7 @@ func TestEigen(t *testing.T) {
 	outer(&m, f.x, 3)
 	outer(&m, f.y, 0.5)
 	outer(&m, f.z, 7)
-	val, vec := eigen(m)
+	val, vec := geom.Eigen(m)
 	for i, want := range []float64{0.5, 3, 7} {
 		v := []geom.Vec3{f.y, f.x, f.z}[i]
 		if math.Abs(val[i]-want) > 1e-12 || vec[i].Cross(v).Len() > 1e-12 {

@@ -45,7 +45,7 @@ func (w *predictor) between(ctx context.Context, k, side int, allowed *field.Fie
 	e.step = math.Sqrt(8 * c.Cutter.R * betweenTips)
 	e.grown, e.rise, _ = c.Cutter.Grown(c.allowance())
 	rows := make([][]geom.Vec3, allowed.NY)
-	err := eachRow(ctx, allowed.NY, func(j int) {
+	err := field.EachRow(ctx, allowed.NY, func(j int) {
 		if j > 0 && j+1 < allowed.NY {
 			rows[j] = e.row(j)
 		}

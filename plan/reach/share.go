@@ -52,7 +52,7 @@ func (w *predictor) share(ctx context.Context, k, side int) (*field.Field, error
 	out := field.New(f.Grid, field.Forbidden)
 	beyond := make([]bool, f.Len())
 	far := w.Bar.Half(w.Sides[side]) + c.Over + 1e-9
-	err := eachRow(ctx, f.NY, func(j int) {
+	err := field.EachRow(ctx, f.NY, func(j int) {
 		y := f.Y(j)
 		for i := range f.NX {
 			x, at := f.X(i), j*f.NX+i
