@@ -11,6 +11,7 @@ import (
 	"barwise/plan/reach"
 	"barwise/report"
 	"barwise/shop/bar"
+	"barwise/shop/cutter"
 	"barwise/unit"
 )
 
@@ -68,25 +69,41 @@ func (r *run) adviseTrials(trials []trial) []advised {
 // longestNeck is the longest neck that is made, in cutting diameters (common practice, no source).
 const longestNeck = 15
 
+// pastNeck is how far beyond its neck a cutter is mounted (common practice, no source).
+const pastNeck = 5 // mm
+
 // adviseNeck asks for a longer neck where only the shank is in the way, and such a neck is made.
 func (r *run) adviseNeck() []advised {
 	l := r.seen.left
 	if l == nil || l.Area[reach.Held] < worthTrying {
 		return nil
 	}
-	need, of := 0.0, ""
+	need, cut := 0.0, 0
 	for _, q := range l.By {
 		c := r.seen.params.Cuts[q.Cut].Cutter
 		if q.Reach > max(need, c.LU) && q.Reach <= longestNeck*c.DC() {
-			need, of = q.Reach, c.ID
+			need, cut = q.Reach, q.Cut
 		}
 	}
 	if need == 0 {
 		return nil
 	}
 	need = math.Ceil(need*2) / 2
+	rough, finish := r.cutters()
+	line, of := "", cutterWords(r.seen.params.Cuts[cut].Cutter)
+	longer := func(c *cutter.Cutter) { c.LU, c.StickOut = need, max(c.StickOut, need+pastNeck) }
+	if n := len(rough); cut < n {
+		longer(&rough[cut])
+		line = r.roughLine(rough)
+	} else {
+		longer(&finish[cut-n])
+		line = r.finishLine(finish)
+	}
+	if c := r.seen.params.Cuts[cut].Cutter; c.OAL > 0 && need+pastNeck > c.OAL-mostHeld*c.DMM {
+		line = "" // no cutter as long as that one
+	}
 	return []advised{{report.Change{Code: "neck", What: fmt.Sprintf("take %s with a neck of at least %g mm", of, need), Gain: fmt.Sprintf("frees up to %.3g mm² that only the shank keeps it from", l.Area[reach.Held]),
-		Now: stays(l), Then: "not reckoned", Job: fmt.Sprintf("cutter: {like: %s, LU: %g mm}", of, need)}, l.Area[reach.Held]}}
+		Now: stays(l), Then: "not reckoned", Job: line}, l.Area[reach.Held]}}
 }
 
 func stays(l *reach.Prediction) string {
@@ -117,13 +134,13 @@ func (r *run) advisePose(p *report.Poses) []advised {
 		}
 	}
 	taken := 0
-	for _, c := range p.Compare {
+	for i, c := range p.Compare {
 		gain := now.NotTouch - c.NotTouch
-		if gain < max(worthTrying, 0.002*r.look.Health.Area) || taken == 2 || len(c.Sides) == len(now.Sides) && !c.End {
+		if gain < max(worthTrying, 0.002*r.area()) || taken == 2 || len(c.Sides) == len(now.Sides) && !c.End {
 			continue
 		}
 		taken++
-		out = append(out, advised{report.Change{Code: "sides", What: "cut it from " + c.Name, Gain: fmt.Sprintf("%.3g mm² more within reach", gain), Now: tell(now), Then: tell(c), Job: sidesJob(c)}, gain / 2})
+		out = append(out, advised{report.Change{Code: "sides", What: "cut it from " + c.Name, Gain: fmt.Sprintf("%.3g mm² more within reach", gain), Now: tell(now), Then: tell(c), Job: r.sidesLine(r.found.Compare[i])}, gain / 2})
 	}
 	return out
 }
@@ -143,18 +160,6 @@ func poseGain(now, then report.PoseFacts) string {
 	return "a smaller bar, or a better hold"
 }
 
-// sidesJob says how a number of sides is asked for.
-func sidesJob(c report.PoseFacts) string {
-	switch n := len(c.Sides); {
-	case c.End:
-		return "" // looking along the axis is a set-up of its own
-	case n == 6 || n == 3:
-		return "bar: {shape: hexagonal, ...}"
-	default:
-		return ""
-	}
-}
-
 // facetsMatter is the part of the surface from which facets that show are worth a word.
 const facetsMatter = 0.01
 
@@ -163,7 +168,7 @@ func (r *run) adviseFacets(f *report.Facets) []advised {
 		return nil
 	}
 	return []advised{{report.Change{Code: "refine", What: "export the model finer, or have it refined", Gain: "facets no longer show",
-		Now: fmt.Sprintf("facets show on %.0f %% of the surface", 100*f.Share), Then: fmt.Sprintf("about %.2g times the triangles", f.Times), Job: "refine: {}"}, f.Share * r.look.Health.Area / 4}}
+		Now: fmt.Sprintf("facets show on %.0f %% of the surface", 100*f.Share), Then: fmt.Sprintf("about %.2g times the triangles", f.Times), Job: "refine: {}"}, f.Share * r.area() / 4}}
 }
 
 func (r *run) adviseThickness() []advised {
@@ -175,11 +180,30 @@ func (r *run) adviseThickness() []advised {
 	what := "make the thin places thicker in the model"
 	job := ""
 	if k < 2 {
-		what = fmt.Sprintf("make it %.2f times as large, or its thin places thicker", k)
-		job = fmt.Sprintf("lay: {scale: %.3g}", r.placed.Scale/r.look.UnitMM*k)
+		what = fmt.Sprintf("make it %.2f times as large, or its thin places thicker", math.Ceil(k*100)/100)
+		if r.hasRoom(k) {
+			job = r.layLine(givenPose(r.job.Lay), k)
+		} else {
+			what += "; so large it needs a larger bar"
+		}
 	}
 	return []advised{{report.Change{Code: "thin", What: what, Gain: "walls that bear the cutter", Now: fmt.Sprintf("%s mm at the thinnest, %.3g mm² under %.3g mm", unit.Number(f.Least, 3), f.Below, f.Limit.Value),
 		Then: fmt.Sprintf("nothing under %.3g mm", f.Limit.Value), Job: job}, f.Below}}
+}
+
+// hasRoom reports whether the bar holds the model k times as large as it lies.
+func (r *run) hasRoom(k float64) bool {
+	p, j := r.placed, r.job
+	if r.loose || j.Lay.Fit || len(p.Clear) == 0 {
+		return false
+	}
+	least := math.Inf(1)
+	for _, c := range p.Clear {
+		least = min(least, c.MM)
+	}
+	m := p.Box
+	grows := (k - 1) * max(m.Max.X, -m.Min.X, m.Max.Z, -m.Min.Z)
+	return grows <= least-j.Lay.Margin && p.Y1+(k-1)*(p.Y1-p.Y0) <= j.Bar.Length-j.Lay.End
 }
 
 // adviseBar is about a bar that is larger than it has to be.

@@ -235,16 +235,7 @@ func (c Choices) barLine(b bar.Bar) string {
 	if w, err := parseBar(c.Bar); err == nil && w.whole != "" {
 		return w.whole
 	}
-	mm := func(v float64) string { return unit.Number(v, 4) + " mm" }
-	size := "size: " + mm(b.Width)
-	if b.Shape == bar.Rect {
-		size = "width: " + mm(b.Width) + ", height: " + mm(b.Height)
-	}
-	s := fmt.Sprintf("{shape: %s, %s, length: %s, grip: %s", b.Shape, size, mm(b.Length), mm(b.Grip))
-	if b.Shape == bar.Round {
-		s += ", block: " + string(b.Block)
-	}
-	return s + "}"
+	return barLine(b)
 }
 
 // layLine is the content of the key lay, with the direction that is given.

@@ -38,22 +38,22 @@ func (r *run) tryMends(ctx context.Context) error {
 			base, from = *r.job.Mend, r.unmendedMesh
 		}
 		seam := base
-		seam.Weld = max(base.Weld, seamPart*r.look.UnitMM*r.look.Health.Box.Size().Len())
+		seam.Weld = max(base.Weld, seamPart*r.look.Health.Box.Size().Len())
 		seam.Weld = math.Ceil(seam.Weld*1e4) / 1e4
-		last := r.look.Health
+		last, mm := r.look.Health, 1.0 // of its unit
 		for _, ask := range []func() job.Mend{
 			func() job.Mend { a := base; a.Orient = true; return a },
 			func() job.Mend { return seam },
 			func() job.Mend { a := seam; a.Orient = true; return a },
-			func() job.Mend { a := base; a.Fill = r.widestHole(r.look.Health); return a },
-			func() job.Mend { a := base; a.Fill, a.Orient = r.widestHole(r.look.Health), true; return a },
-			func() job.Mend { a := seam; a.Fill, a.Orient, a.Twins = r.widestHole(last), true, true; return a },
+			func() job.Mend { a := base; a.Fill = widestHole(r.look.Health, 1); return a },
+			func() job.Mend { a := base; a.Fill, a.Orient = widestHole(r.look.Health, 1), true; return a },
+			func() job.Mend { a := seam; a.Fill, a.Orient, a.Twins = widestHole(last, mm), true, true; return a },
 		} {
 			c, err := r.tryMend(ctx, from, ask())
 			if err != nil {
 				return err
 			}
-			last = c.after
+			last, mm = c.after, r.look.UnitMM
 			if len(last.Loops) < len(r.look.Health.Loops) || len(last.Loops) == 0 {
 				r.cure = &c
 			}
@@ -79,13 +79,13 @@ func (r *run) tryMend(ctx context.Context, m *mesh.Mesh, ask job.Mend) (cure, er
 	return c, nil
 }
 
-// widestHole is a length, in mm of the file, that every hole is narrower than.
-func (r *run) widestHole(h *mesh.Health) float64 {
+// widestHole is a length, in mm of the file, that every hole is narrower than; unitMM is that of h.
+func widestHole(h *mesh.Health, unitMM float64) float64 {
 	w := 0.0
 	for _, l := range h.Loops {
 		w = max(w, l.Across)
 	}
-	return math.Ceil(w*r.look.UnitMM*10.5) / 10
+	return math.Ceil(w*unitMM*10.5) / 10
 }
 
 // sound reports whether a mesh has an inside that its triangles agree about.

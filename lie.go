@@ -135,16 +135,23 @@ func scaled(m *mesh.Mesh, k float64) *mesh.Mesh {
 	return m.Map(func(p geom.Vec3) geom.Vec3 { return p.Mul(k) })
 }
 
-// smallestStandard is the least standard size of a shape that a section of the given measures needs.
+// smallestStandard names the least standard size of a shape that a section of the given measures needs.
 func smallestStandard(shape bar.Shape, across, high float64) string {
-	best, area := "larger than any standard size", math.Inf(1)
+	if s, ok := smallestSize(shape, across, high); ok {
+		return s.Name + " " + string(shape)
+	}
+	return "larger than any standard size"
+}
+
+func smallestSize(shape bar.Shape, across, high float64) (best bar.Standard, ok bool) {
+	area := math.Inf(1)
 	for _, sys := range []unit.System{unit.MM, unit.Inch} {
 		for _, s := range bar.Standards(shape, sys) {
 			b := s.Bar(1, 0, bar.Square)
 			if s.Width >= across && s.Height >= high && b.Area() < area {
-				best, area = s.Name+" "+string(shape), b.Area()
+				best, area, ok = s, b.Area(), true
 			}
 		}
 	}
-	return best
+	return best, ok
 }

@@ -78,6 +78,12 @@ func (r *run) surveyModel() report.SurveyModel {
 	return m
 }
 
+// area is the model's as it lies, mm².
+func (r *run) area() float64 {
+	k := r.placed.Scale / r.look.UnitMM
+	return r.look.Health.Area * k * k
+}
+
 func unitFrom(s string) string {
 	return map[string]string{"given": "as given", "file": "from the file", "guess": "a guess by size"}[s]
 }
@@ -369,7 +375,7 @@ func (r *run) poseFact(name string, c pose.Candidate) report.PoseFacts {
 		Name: name, Dir: [3]float64{c.Dir.X, c.Dir.Y, c.Dir.Z}, TurnDeg: round(c.TurnDeg, 3), Words: poseWords(c),
 		Sides: c.Sides, End: c.End, NotTouch: round(c.Missed, 2), Share: round(c.MissedShare(), 5), Steep: round(c.Steep, 2), StickOut: round(c.StickOut, 2),
 		Seconds: round(60*c.Minutes(), 0), Scale: 1, Bar: smallestStandard(c.Shape, c.Across, c.High), BarLength: round(c.Bar, 1), Score: round(c.Cost, 3),
-		Job: "lay: {" + layText(c.Pose) + "}",
+		Job: r.layLine(c.Pose, 1),
 	}
 	if c.Scale > 0 && r.job.Lay.Fit {
 		out.Scale = round(c.Scale, 4)

@@ -4,6 +4,8 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
+	"strings"
 
 	"barwise/plan/reach"
 	"barwise/shop/catalog"
@@ -61,21 +63,30 @@ func (r *run) tryStickOut() (trial, []reach.Cut) {
 	if len(need) == 0 {
 		return trial{}, nil
 	}
-	t := trial{}
 	cuts := append([]reach.Cut(nil), r.seen.params.Cuts...)
+	rough, finish := r.cutters()
+	var words, lines []string
+	roughs := false
 	for i := range cuts {
 		s, ok := need[i]
 		if !ok {
 			continue
 		}
 		cuts[i].Cutter.StickOut = s
-		if t.what == "" {
-			t.what = fmt.Sprintf("mount %s with %g mm of stick-out", cuts[i].Cutter.ID, s)
-			t.job = fmt.Sprintf("cutter: {like: %s, stick_out: %g mm}", cuts[i].Cutter.ID, s)
+		words = append(words, fmt.Sprintf("%s with %g mm", cutterWords(cuts[i].Cutter), s))
+		if n := len(rough); i < n {
+			rough[i].StickOut, roughs = s, true
 		} else {
-			t.what += fmt.Sprintf(", %s with %g mm", cuts[i].Cutter.ID, s)
-			t.job += fmt.Sprintf("; cutter: {like: %s, stick_out: %g mm}", cuts[i].Cutter.ID, s)
+			finish[i-n].StickOut = s
+			lines = []string{r.finishLine(finish)}
 		}
+	}
+	if roughs {
+		lines = append(lines, r.roughLine(rough))
+	}
+	t := trial{what: "mount " + strings.Join(words, ", ") + " of stick-out"}
+	if !slices.Contains(lines, "") {
+		t.job = strings.Join(lines, "\n")
 	}
 	return t, cuts
 }
@@ -96,9 +107,10 @@ func (r *run) trySmallerFinish() (trial, []reach.Cut) {
 	}
 	cuts := append([]reach.Cut(nil), r.seen.params.Cuts...)
 	q := cuts[len(cuts)-1]
-	q.Cutter, q.Over = c, over(c)
+	q.Cutter, q.Over, q.Overlap = c, over(c), c.R
 	q.YMax += q.Over - over(last.Cutter)
-	return trial{what: "finish with " + c.ID + " after " + last.Cutter.ID, job: "finish: [..., {cutter: " + c.ID + "}]"}, append(cuts, q)
+	_, finish := r.cutters()
+	return trial{what: "finish with " + c.ID + " after " + cutterWords(last.Cutter), job: r.finishLine(append(finish, c))}, append(cuts, q)
 }
 
 // trySmallerRough adds the next smaller flat end mill after the last roughing cut.
@@ -118,7 +130,8 @@ func (r *run) trySmallerRough() (trial, []reach.Cut) {
 	q.YMax = r.job.Bar.Length + q.Over
 	q.Stepdown = min(last.Stepdown*c.R/last.Cutter.R, c.Depth())
 	cuts = append(append(cuts, q), r.seen.params.Cuts[n:]...)
-	return trial{what: "rough also with " + c.ID + " after " + last.Cutter.ID, job: "rough: [..., {cutter: " + c.ID + "}]"}, cuts
+	rough, _ := r.cutters()
+	return trial{what: "rough also with " + c.ID + " after " + cutterWords(last.Cutter), job: r.roughLine(append(rough, c))}, cuts
 }
 
 // nextSmaller is the built-in cutter of a kind whose radius is the next below that of c.

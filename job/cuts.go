@@ -40,11 +40,14 @@ func (r *resolver) cuts() error {
 	return nil
 }
 
+// OwnCutter begins the name of a cutter that is written into its cut.
+const OwnCutter = "own-"
+
 func (r *resolver) cutter(path string, x form.NameOr[catalog.CutterForm]) (cutter.Cutter, error) {
 	if x.Inline == nil {
 		return named(r, x.Name, path, r.shop.Cutter, r.shop.CutterNames())
 	}
-	id := "own-" + strings.NewReplacer("[", "-", "].cutter", "").Replace(path)
+	id := OwnCutter + strings.NewReplacer("[", "-", "].cutter", "").Replace(path)
 	return x.Inline.Resolve(r.doc, path, id, r.shop.Cutter)
 }
 
