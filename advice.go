@@ -197,13 +197,9 @@ func (r *run) hasRoom(k float64) bool {
 	if r.loose || j.Lay.Fit || len(p.Clear) == 0 {
 		return false
 	}
-	least := math.Inf(1)
-	for _, c := range p.Clear {
-		least = min(least, c.MM)
-	}
 	m := p.Box
 	grows := (k - 1) * max(m.Max.X, -m.Min.X, m.Max.Z, -m.Min.Z)
-	return grows <= least-j.Lay.Margin && p.Y1+(k-1)*(p.Y1-p.Y0) <= j.Bar.Length-j.Lay.End
+	return grows <= p.LeastClear-j.Lay.Margin && k*(p.Y1-p.Y0) <= j.Bar.Length-j.Lay.End-j.StubY()-j.Lay.Gap
 }
 
 // adviseBar is about a bar that is larger than it has to be.
