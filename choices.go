@@ -73,13 +73,16 @@ func parseBar(s string) (barWords, error) {
 		}
 	}
 	parts := times.Split(s, -1)
+	if s == "" || !strings.ContainsRune("0123456789.", rune(s[0])) {
+		parts = nil // a word that is no shape
+	}
 	switch {
 	case len(parts) == 2 && parts[0] != "" && parts[1] != "" && (w.shape == "" || w.shape == string(bar.Rect)):
 		w.shape, w.width, w.height = string(bar.Rect), parts[0], parts[1]
 	case len(parts) == 1 && s != "" && w.shape != string(bar.Rect):
 		w.size = s
 	default:
-		return w, finding.Bad("bar", "--bar", fmt.Sprintf("found %q", s), "write a size (28), a shape and a size (hexagonal 1 in), width x height (40 x 30), or a mapping as in a job ({size: 28, length: 95, grip: 22})")
+		return w, finding.Bad("bar", "--bar", fmt.Sprintf("found %q", s), "write a size (28), a shape (square, rectangular, hexagonal, round) and a size (hexagonal 1 in), width x height (40 x 30), or a mapping as in a job ({size: 28, length: 95, grip: 22})")
 	}
 	if w.shape == "" {
 		w.shape = string(bar.Square)
@@ -273,5 +276,10 @@ func quote(s string) string {
 
 // read makes a job of a draft. Places in errors are counted in the draft.
 func (c Choices) read(text []byte) (*job.Job, error) {
-	return job.Read(filepath.Join(c.Folder, "survey of "+filepath.Base(c.Model)), text, job.Options{Model: c.Model})
+	return job.Read(c.draftName(), text, job.Options{Model: c.Model})
+}
+
+// draftName is what a draft goes by as long as it is not written.
+func (c Choices) draftName() string {
+	return filepath.Join(c.Folder, "survey of "+filepath.Base(c.Model))
 }

@@ -2,6 +2,7 @@ package barwise_test
 
 import (
 	"context"
+	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -69,5 +70,37 @@ survey: {thinnest: 7}
 	}
 	if f := out.Facts.Thickness; f.Below != 0 {
 		t.Errorf("in a box of 8 × 9 × 10 mm %g mm² are said to be thinner than 7 mm", f.Below)
+	}
+}
+
+// A model that no standard bar holds, or that the cutters are too short for, is looked at all the same and
+// has its answer in the draft that was written.
+func TestModelLargerThanAnyBar(t *testing.T) {
+	for _, size := range []float64{150, 2000} {
+		out := surveyOf(t, barwise.Choices{Model: stlFile(t, box(size, size, size)), Along: "+z", Folder: "there"}, barwise.SurveyOptions{})
+		if _, err := job.Read("draft.yaml", out.Draft, job.Options{}); err != nil {
+			t.Errorf("%v\n%s", err, out.Draft)
+		}
+		if out.Facts.Verdict != report.NotAsItIs || !strings.HasPrefix(out.Facts.First[0], filepath.Join("there", "job.yaml")+":") {
+			t.Errorf("%s: %q", out.Facts.Verdict, out.Facts.First)
+		}
+	}
+}
+
+// A model inside out has one thing against it, not also that nothing meets the spigot.
+func TestInsideOutIsSaidOnce(t *testing.T) {
+	m := box(8, 9, 10)
+	for i, q := range m.Triangles {
+		m.Triangles[i] = [3]int32{q[0], q[2], q[1]}
+	}
+	out := surveyOf(t, barwise.Choices{Model: stlFile(t, m), Along: "+z"}, barwise.SurveyOptions{})
+	n := 0
+	for _, f := range out.Facts.Findings {
+		if f.Severity == finding.Blocking {
+			n++
+		}
+	}
+	if n != 1 {
+		t.Errorf("%+v", out.Facts.Findings)
 	}
 }

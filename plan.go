@@ -42,6 +42,7 @@ type run struct {
 	surveyVerdict string
 
 	guessUnit bool // the mesh's unit is guessed by its size where its file states none
+	unasked   bool // how the model lies was not said, and is compared with all the same
 	loose     bool // the model does not lie in the bar: reach means nothing
 
 	mended       *mend.Result // nil where nothing was asked for

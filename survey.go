@@ -4,10 +4,12 @@ import (
 	"bytes"
 	"context"
 	"errors"
+	"fmt"
 	"io"
 	"math"
 	"path/filepath"
 	"slices"
+	"strings"
 
 	"barwise/finding"
 	"barwise/geom"
@@ -112,8 +114,19 @@ func SurveyModel(ctx context.Context, c Choices, o SurveyOptions) (out *SurveyOu
 	}
 	if out, err = r.survey(ctx, o, fits); err == nil {
 		out.Draft = draft
+		out.placeIn(c.draftName(), filepath.Join(c.Folder, draftFile))
 	}
 	return out, err
+}
+
+// placeIn has the findings speak of the draft by the name under which it is written.
+func (o *SurveyOutcome) placeIn(from, to string) {
+	for i, f := range o.Facts.Findings {
+		o.Facts.Findings[i].Where = strings.Replace(f.Where, from, to, 1)
+	}
+	for i, t := range o.Facts.First {
+		o.Facts.First[i] = strings.Replace(t, from, to, 1)
+	}
 }
 
 // unitName is how a job writes a unit of so many mm.
@@ -149,7 +162,7 @@ func (r *run) chooseLie(ctx context.Context, c *Choices, w barWords, o SurveyOpt
 	var asked *pose.Pose
 	if c.Along != bestLie {
 		p := givenPose(j.Lay)
-		asked = &p
+		asked, r.unasked = &p, c.Along == ""
 	}
 	err := r.clock.time("search", func() (err error) {
 		r.found, err = r.searchPoses(ctx, asked)
@@ -213,7 +226,26 @@ func (r *run) chooseBar(ctx context.Context, c Choices, w barWords) ([]byte, []p
 		}
 		b.Length = math.Ceil(b.Grip + min(max(s.X, s.Y, s.Z), mostBar) + 20)
 	}
+	if w.size == "" && w.width == "" {
+		b = r.reachable(c, b, lay())
+	}
 	return c.draft(b, lay()), fits, nil
+}
+
+// reachable is a bar that the cutters reach the axis of: b, or a thinner one, which is said.
+func (r *run) reachable(c Choices, b bar.Bar, lay string) bar.Bar {
+	for q := b; q.Width >= leastGrip && q.Height >= leastGrip; q.Width, q.Height = math.Floor(0.95*q.Width), math.Floor(0.95*q.Height) {
+		_, err := c.read(c.draft(q, lay))
+		var e *finding.InputError
+		if errors.As(err, &e) && e.Code == "job-reach" {
+			continue
+		}
+		if q.Width != b.Width {
+			r.note("cutters-short", fmt.Sprintf("these cutters reach the axis of a bar of up to %.3g mm, the model needs a larger one", q.Width), "make it smaller with --scale or --height, or name longer cutters")
+		}
+		return q
+	}
+	return b
 }
 
 // pick is the fit of a shape and system, or else of the shape, or else any.
@@ -336,7 +368,9 @@ func (r *run) layOrStand(ctx context.Context) error {
 	if err == nil || !errors.As(err, &e) {
 		return err
 	}
-	r.findings = append(r.findings, finding.Finding{Code: e.Code, Severity: finding.Blocking, Where: e.Where, Text: e.Text, Hint: e.Hint})
+	if h := r.look.Health; !h.Closed || h.Volume > 0 { // of one inside out it is known why nothing meets it
+		r.findings = append(r.findings, finding.Finding{Code: e.Code, Severity: finding.Blocking, Where: e.Where, Text: e.Text, Hint: e.Hint})
+	}
 	p := givenPose(r.job.Lay)
 	to := place.Toward(p.Dir, p.TurnDeg)
 	to.Scale = r.look.UnitMM * r.job.Lay.Scale

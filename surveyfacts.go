@@ -338,7 +338,11 @@ func (r *run) poseFacts() *report.Poses {
 		out.Cutter = j.Finish[n-1].Cutter.ID
 	}
 	if f.Given != nil {
-		p := r.poseFact("as given", *f.Given)
+		name := "as given"
+		if r.unasked {
+			name = "as the file stands"
+		}
+		p := r.poseFact(name, *f.Given)
 		out.Given = &p
 	}
 	now := givenPose(j.Lay)
