@@ -196,7 +196,7 @@ func SinkAt(ctx context.Context, out *Field, at []geom.Vec3, r float64, h func(d
 
 func (f *Field) sinkRow(j int, p geom.Vec3, r float64, h func(d float64) float64) {
 	y := f.Y(j) - p.Y
-	y *= y
+	y = float64(y * y)
 	half := math.Sqrt(max(0, float64(r*r)-y))
 	i0, i1 := int(math.Ceil((p.X-half-f.X0)/f.DX-1e-9)), int(math.Floor((p.X+half-f.X0)/f.DX+1e-9))
 	row, low := f.Row(j), float32(p.Z)

@@ -138,9 +138,9 @@ func (s *shell) ring(r ring) {
 // quarter turn about its centre.
 func (s *shell) rounded(r ring, k int) geom.Vec3 {
 	i := k / (s.corner + 1)
-	p := geom.Vec3{X: s.h.Radius * [4]float64{1, 1, -1, -1}[i], Y: r.y, Z: s.h.Radius * [4]float64{1, -1, -1, 1}[i]}
+	p := geom.Vec3{X: float64(s.h.Radius * [4]float64{1, 1, -1, -1}[i]), Y: r.y, Z: float64(s.h.Radius * [4]float64{1, -1, -1, 1}[i])}
 	if s.corner > 0 {
-		t := geom.TurnDeg(90*float64(i-1) + 90*float64(k%(s.corner+1))/float64(s.corner))
+		t := geom.TurnDeg(float64(90*float64(i-1)) + 90*float64(k%(s.corner+1))/float64(s.corner))
 		p.X += float64(r.out * t.Cos)
 		p.Z -= float64(r.out * t.Sin)
 	}

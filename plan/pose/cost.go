@@ -35,7 +35,7 @@ func (w Weights) Cost(p Parts, fit bool) float64 {
 	c += float64(w.Stick * p.StickOut / p.Size)
 	c += float64(w.Time * p.Minutes() / p.Unit)
 	c += float64(w.Section * math.Sqrt(p.Across*p.High) / p.Size)
-	c += float64(w.Hold * (1 - p.Hold + 2*max(0, 1-10*p.Hold)))
+	c += float64(w.Hold * (1 - p.Hold + 2*max(0, 1-float64(10*p.Hold))))
 	c += float64(w.Lever * p.Lever)
 	switch {
 	case fit && p.Scale > 0:

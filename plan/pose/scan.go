@@ -279,7 +279,7 @@ func (s *scan) parts(r *ruler, u *union, stop *looked, p *Parts) {
 		}
 		p.Finish += float64(n-before) * unit * slowness(mean) / r.perMinute()
 		if s.cos[c] < r.steep {
-			p.Steep += float64(n-before) * unit
+			p.Steep += float64(float64(n-before) * unit)
 		}
 		before = n
 	}

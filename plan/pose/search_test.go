@@ -22,7 +22,7 @@ import (
 func one(set Set) Params { return Params{Set: set, Compare: []Set{}, Most: 1} }
 
 // coarse takes a third of the usual work; the long suite does all of it.
-var coarse = fine{lookDirs: 400, lookPixels: 80, climbSamples: 3000, climbPixels: 120, finalSamples: 8000, finalPixels: 240}
+var coarse = fine{lookDirs: 400, lookPixels: 64, climbSamples: 2000, climbPixels: 100, finalSamples: 5000, finalPixels: 200}
 
 func find(t *testing.T, m *mesh.Mesh, p Params) *Found {
 	t.Helper()

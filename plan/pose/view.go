@@ -66,7 +66,7 @@ func newView(radius, px float64, collars []cutter.Collar, samples int) *view {
 			r.k = max(1, int(c.R/(2.4*px)))
 			r.m = (v.n + r.k - 1) / r.k
 		}
-		r.reach = c.R + float64(r.k)*px*math.Sqrt2/2
+		r.reach = c.R + float64(float64(r.k)*px*math.Sqrt2/2)
 		for s := range r.top {
 			r.top[s] = make([]float32, r.m*r.m)
 			if wide {

@@ -139,7 +139,7 @@ func (w *predictor) deal(set *patch.Set, p *Prediction, g *gathered, index map[i
 			}
 			for d := range 6 {
 				q := s.At
-				step := placeCell * k * float64(1-2*(d&1))
+				step := float64(placeCell * k * float64(1-2*(d&1)))
 				switch d / 2 {
 				case 0:
 					q.X += step
@@ -202,7 +202,7 @@ func (w *predictor) fitting(p *Place, n geom.Vec3) float64 {
 	}
 	ns, q := w.turns[p.Side].ToSide(n), w.turns[p.Side].ToSide(p.At)
 	for _, k := range [7]float64{0.75, 0.6, 0.5, 0.35, 0.25, 0.15, 0.1} {
-		r := k * least
+		r := float64(k * least)
 		slack := min(max(1e-3, w.Tolerance/3), r/4)
 		tip := q.Add(ns.Mul(r)).Sub(geom.Vec3{Z: r - slack})
 		if w.ix[p.Side].Height(cutter.Ball(r-slack), tip.X, tip.Y) <= tip.Z+1e-6 {

@@ -377,7 +377,7 @@ func (w *predictor) wallFoot(c *Cut, side int, x, y float64) float32 {
 }
 
 // atWall is how far beside a wall a node may stand and still count as at it.
-func atWall(pitch float64) float64 { return 1.5 * pitch }
+func atWall(pitch float64) float64 { return float64(1.5 * pitch) }
 
 // level is the lowest level of roughing not below z: they hang on the bottom, and lie below the top.
 func level(z float32, bottom, step, top float64) float32 {

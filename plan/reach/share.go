@@ -156,7 +156,7 @@ func fan() [][3]float64 {
 func (s *sharer) beside(c, n geom.Vec3) bool {
 	r, t := s.j.Cuts[s.k].Cutter.R, s.j.turns[s.side]
 	for _, d := range s.fan {
-		f, l, u := r*d[0], r*d[1], r*d[2]
+		f, l, u := r*d[0], r*d[1], float64(r*d[2])
 		q := geom.Vec3{X: c.X - float64(f*n.X) - float64(l*n.Y), Y: c.Y - float64(f*n.Y) + float64(l*n.X), Z: c.Z + u}
 		if s.skin.near(t.ToPart(q)) {
 			return true

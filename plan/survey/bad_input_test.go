@@ -143,7 +143,7 @@ func TestTwentyMillionTriangles(t *testing.T) {
 				t.Errorf("%q lacks %q", err, s)
 			}
 		}
-		if d := time.Since(start); d > time.Second {
+		if d := time.Since(start); d > 3*time.Second {
 			t.Errorf("it took %v to refuse", d)
 		}
 	}
@@ -154,7 +154,7 @@ func TestTwentyMillionTriangles(t *testing.T) {
 	if _, _, err := Open(ctx, binary20, mesh.Limits{}); !errors.Is(err, context.DeadlineExceeded) {
 		t.Errorf("%v", err)
 	}
-	if d := time.Since(start); d > 2*time.Second {
+	if d := time.Since(start); d > 5*time.Second {
 		t.Errorf("it took %v to stop", d)
 	}
 }

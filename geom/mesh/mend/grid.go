@@ -47,7 +47,7 @@ func (g *grid) bucket(c geom.Vec3) uint64 {
 // near hands the points of the cells within r of p, in each direction, to f until it returns false: all
 // points within r of p, and more.
 func (g *grid) near(p geom.Vec3, r float64, f func(id int32) bool) {
-	r += 1e-3 * g.size // more than rounding takes away
+	r += float64(1e-3 * g.size) // more than rounding takes away
 	d := geom.Vec3{X: r, Y: r, Z: r}
 	lo, hi := g.cell(p.Sub(d)), g.cell(p.Add(d))
 	for x := lo.X; x <= hi.X; x++ {

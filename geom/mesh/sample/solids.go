@@ -38,7 +38,7 @@ func Sphere(c geom.Vec3, r float64, n int) *mesh.Mesh {
 		si, ci := math.Sincos(math.Pi * float64(i) / float64(bands))
 		for k := range n {
 			sk, ck := math.Sincos(2 * math.Pi * float64(k) / float64(n))
-			m.Vertices = append(m.Vertices, c.Add(geom.Vec3{X: r * si * ck, Y: -r * ci, Z: -r * si * sk}))
+			m.Vertices = append(m.Vertices, c.Add(geom.Vec3{X: float64(r * si * ck), Y: -float64(r * ci), Z: -float64(r * si * sk)}))
 		}
 	}
 	for k := range n {

@@ -139,7 +139,7 @@ func (x *leaning) tilt(n geom.Vec3) geom.Vec3 {
 		by = x.u.Mul(p / x.a)
 	case 2:
 		// what the edges say little of is tilted little
-		firm := 0.02 * (x.a + x.c)
+		firm := float64(0.02 * (x.a + x.c))
 		a, c := x.a+firm, x.c+firm
 		d := float64(a*c) - float64(x.b*x.b)
 		if !(d > 0) {
