@@ -295,7 +295,7 @@ func share(v float64) string {
 	case v > 0.999:
 		return "over 99.9 %"
 	case v < 0.1 || v > 0.99:
-		return fmt.Sprintf("%.1f %%", math.Floor(v*1000+0.5)/10)
+		return fmt.Sprintf("%.1f %%", math.Floor(float64(v*1000)+0.5)/10)
 	}
 	return fmt.Sprintf("%.0f %%", v*100)
 }

@@ -47,7 +47,7 @@ func (w *work) rings(holes []hole) {
 
 // rims reports whether loop i lies in the plane of o and in it, running the other way round.
 func (w *work) rims(o, i *hole) bool {
-	tol := flatEnough * o.Across
+	tol := float64(flatEnough * o.Across)
 	lap := geom.Vec3{X: tol, Y: tol, Z: tol}
 	if o.Normal.Dot(i.Normal) > -0.99 || i.Area >= o.Area || !holds(geom.Box3{Min: o.Box.Min.Sub(lap), Max: o.Box.Max.Add(lap)}, i.Box) {
 		return false
