@@ -2,9 +2,11 @@ package barwise
 
 import (
 	"context"
+	"slices"
 
 	"barwise/finding"
 	"barwise/geom"
+	"barwise/geom/mesh"
 	"barwise/geom/mesh/patch"
 	"barwise/geom/mesh/thick"
 	"barwise/plan/cl"
@@ -63,8 +65,7 @@ func (r *run) measure(ctx context.Context) error {
 	}
 	if err := r.clock.time("thickness", func() (err error) {
 		r.say("measuring thickness", 0, 0)
-		s.thick, err = thick.Measure(ctx, r.placed.Mesh, s.set, thick.Params{Most: max(thickMost, 1.5*r.job.Survey.Thinnest), Triangles: r.placed.ModelTriangles})
-		if err != nil {
+		if s.thick, err = r.thickness(ctx, s.set); err != nil {
 			return err
 		}
 		s.frail, err = fragile.Judge(ctx, r.placed.Mesh, s.thick, s.set, r.fragileParams())
@@ -80,6 +81,9 @@ func (r *run) measure(ctx context.Context) error {
 			}
 			s.params = r.predictParams(surveyPitch)
 			s.params.Tolerance = r.grain()
+			if len(r.look.Health.Shells) > 1 || r.placed.Spigot != nil {
+				s.params.Buried = s.set.Buried(r.placed.Mesh)
+			}
 			s.left, err = reach.Predict(ctx, r.surface, s.params, s.set)
 			return err
 		}); err != nil {
@@ -88,6 +92,35 @@ func (r *run) measure(ctx context.Context) error {
 	}
 	r.seen = s
 	return nil
+}
+
+// thickness measures the model's walls. Where its shells overlap, what lies inside another shell is no
+// wall of the whole, and has none.
+func (r *run) thickness(ctx context.Context, set *patch.Set) ([]float32, error) {
+	m, n := r.placed.Mesh, r.placed.ModelTriangles
+	p := thick.Params{Most: max(thickMost, 1.5*r.job.Survey.Thinnest), Triangles: n}
+	if len(r.look.Health.Shells) == 1 {
+		return thick.Measure(ctx, m, set, p)
+	}
+	buried := set.Buried(&mesh.Mesh{Vertices: m.Vertices, Triangles: m.Triangles[:n]})
+	whole := &mesh.Mesh{Vertices: m.Vertices, Triangles: slices.Clone(m.Triangles)}
+	inside := make([]bool, len(m.Triangles)) // all of a triangle's patches
+	for i, t := range set.Of {
+		first := i == 0 || set.Of[i-1] != t
+		inside[t] = buried[i] && (first || inside[t])
+	}
+	for t, in := range inside {
+		if in {
+			whole.Triangles[t] = [3]int32{} // no wall for the others
+		}
+	}
+	out, err := thick.Measure(ctx, whole, set, p)
+	for i := range out {
+		if buried[i] {
+			out[i] = float32(p.Most)
+		}
+	}
+	return out, err
 }
 
 func (r *run) facetParams(triangles int) facet.Params {

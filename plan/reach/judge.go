@@ -109,7 +109,7 @@ func (j *judge) patch(i int, table []SideCut) {
 	q, n, area := j.set.Centre(i), j.set.Normal(i), j.set.Area(i)
 	p := j.out
 	p.Side[i] = -1
-	if !j.Zone.Has(q) {
+	if !j.Zone.Has(q) || j.Buried != nil && j.Buried[i] {
 		p.Class[i] = Spared
 		return
 	}

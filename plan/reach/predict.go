@@ -41,6 +41,7 @@ type PredictParams struct {
 	StubY float64   // below it nothing is cut
 
 	Zone      stock.Zone // where what is left is counted
+	Buried    []bool     // by patch: inside another shell, and so not judged; nil: none is
 	Tolerance float64    // up to which nothing counts as left; 0: 0.01
 	Pitch     float64    // of the stack; 0: 0.25, for an answer in seconds; 0.1 agrees with a proof
 	Exact     bool       // tips as near to walls and into creases as the exact surface lets them, not at nodes alone
@@ -52,7 +53,7 @@ type Class uint8
 // Classes of a patch. The first that holds counts.
 const (
 	Reached  Class = iota // some cutter touches it
-	Spared                // outside the zone: not judged
+	Spared                // outside the zone, or inside another shell: not judged
 	Held                  // the cutting end would touch it, but shank or holder meet the model, the stub or the vise
 	Deep                  // the cutting end would touch it, but roughing left more over it than its flutes are long
 	Low                   // below the lowest tip, beside the stub, or outside where the tip may be

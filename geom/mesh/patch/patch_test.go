@@ -47,3 +47,37 @@ func TestCutKeepsToMost(t *testing.T) {
 		t.Errorf("a triangle in one point gave %d patches of normal %v", s.Len(), s.Normal(0))
 	}
 }
+
+// Of two boxes that overlap, what of each lies in the other is buried; of a box in a box all of the inner.
+// The areas are those of the closed form.
+func TestBuried(t *testing.T) {
+	a := sample.Box(geom.Vec3{}, geom.Vec3{X: 10, Y: 10, Z: 10})
+	for _, c := range []struct {
+		lo, hi geom.Vec3
+		want   float64 // mm² of both
+	}{
+		{geom.Vec3{X: 7, Y: 2, Z: 3}, geom.Vec3{X: 15, Y: 8, Z: 9}, 6*6 + 3*6*4 + 6*6}, // the face at x 7, four walls 3 long, the window in the first
+		{geom.Vec3{X: 2, Y: 2, Z: 2}, geom.Vec3{X: 8, Y: 8, Z: 8}, 6 * 36},
+		{geom.Vec3{X: 11, Y: 2, Z: 2}, geom.Vec3{X: 18, Y: 8, Z: 8}, 0},
+	} {
+		m := mesh.Join(a, sample.Box(c.lo, c.hi))
+		for turn := range 3 {
+			m := m.Map(func(p geom.Vec3) geom.Vec3 {
+				for range turn {
+					p = geom.Vec3{X: p.Y, Y: p.Z, Z: p.X}
+				}
+				return p
+			})
+			s := Cut(m, 0.2, 1<<30)
+			area := 0.0
+			for i, b := range s.Buried(m) {
+				if b {
+					area += s.Area(i)
+				}
+			}
+			if math.Abs(area-c.want) > 0.04*c.want {
+				t.Errorf("box from %v to %v, turned %d times: %g mm² are buried, want %g", c.lo, c.hi, turn, area, c.want)
+			}
+		}
+	}
+}
