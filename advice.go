@@ -163,12 +163,20 @@ func poseGain(now, then report.PoseFacts) string {
 // facetsMatter is the part of the surface from which facets that show are worth a word.
 const facetsMatter = 0.01
 
+// timesText writes a factor in two figures.
+func timesText(f float64) string {
+	if f >= 9.5 {
+		return fmt.Sprintf("%.0f", f)
+	}
+	return fmt.Sprintf("%.2g", f)
+}
+
 func (r *run) adviseFacets(f *report.Facets) []advised {
 	if f == nil || f.Share < facetsMatter || r.job.Refine != nil {
 		return nil
 	}
 	return []advised{{report.Change{Code: "refine", What: "export the model finer, or have it refined", Gain: "facets no longer show",
-		Now: fmt.Sprintf("facets show on %.0f %% of the surface", 100*f.Share), Then: fmt.Sprintf("about %.2g times the triangles", f.Times), Job: "refine: {}"}, f.Share * r.area() / 4}}
+		Now: fmt.Sprintf("facets show on %.0f %% of the surface", 100*f.Share), Then: "about "+timesText(f.Times)+" times the triangles", Job: "refine: {}"}, f.Share * r.area() / 4}}
 }
 
 func (r *run) adviseThickness() []advised {

@@ -14,6 +14,7 @@ import (
 	"barwise/plan/survey"
 	"barwise/report"
 	"barwise/shop/bar"
+	"barwise/unit"
 )
 
 // surveyFacts gathers what the survey page says.
@@ -88,7 +89,9 @@ func unitFrom(s string) string {
 	return map[string]string{"given": "as given", "file": "from the file", "guess": "a guess by size"}[s]
 }
 
-func placeText(p geom.Vec3) string { return fmt.Sprintf("(%.4g, %.4g, %.4g) mm", p.X, p.Y, p.Z) }
+func placeText(p geom.Vec3) string {
+	return fmt.Sprintf("(%s, %s, %s) mm", unit.Number(p.X, 3), unit.Number(p.Y, 3), unit.Number(p.Z, 3))
+}
 
 func xyz(p geom.Vec3) [3]float64 { return [3]float64{round(p.X, 3), round(p.Y, 3), round(p.Z, 3)} }
 
@@ -172,7 +175,7 @@ func (r *run) facetFacts(f *facet.Result) *report.Facets {
 func (r *run) thicknessFacts() *report.Thickness {
 	f := r.seen.frail
 	out := &report.Thickness{
-		Least: round(f.Least, 3), LeastAt: xyz(f.LeastAt), Limit: round(f.Limit.Value, 3), Source: f.Limit.Source, Material: r.job.Material.Title,
+		Least: round(f.Least, 3), AtLeast: f.Least >= thickMost, LeastAt: xyz(f.LeastAt), Limit: round(f.Limit.Value, 3), Source: f.Limit.Source, Material: r.job.Material.Title,
 		Below: round(f.Below, 2), Places: []report.ThinPlace{},
 	}
 	area := 0.0

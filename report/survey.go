@@ -137,6 +137,7 @@ type Percentiles struct {
 // Thickness is how thin the model gets.
 type Thickness struct {
 	Least    float64     `json:"least_mm"`
+	AtLeast  bool        `json:"at_least"` // nothing thinner than Least was looked for
 	LeastAt  [3]float64  `json:"least_at_mm"`
 	Limit    float64     `json:"limit_mm"`     // thinner than this is fragile in the material
 	Source   string      `json:"limit_source"` // where the limit comes from

@@ -131,13 +131,17 @@ func (t *lines) surface(s *Survey) {
 		t.row("crossings", "%s pair%s of triangles pass through one another", thousands(c.Pairs), plural(c.Pairs))
 	}
 	for i, m := range s.Mends {
-		t.row([]string{"mended", ""}[min(i, 1)], "%s: %s %s", m.Kind, thousands(m.Count), m.Text)
+		t.row([]string{"mended", ""}[min(i, 1)], "%s: %s", m.Kind, m.Text)
 	}
 	if f := s.Facets; f != nil && !slices.Contains(s.First[:min(3, len(s.First))], f.Verdict) {
 		t.row("facets", "%s", f.Verdict)
 	}
 	if h := s.Thickness; h != nil {
-		t.row("thinnest", "%s mm; %s of the surface under %s mm", figure(h.Least), share(h.Share), figure(h.Limit))
+		more := ""
+		if h.AtLeast {
+			more = " or more"
+		}
+		t.row("thinnest", "%s mm%s; %s of the surface under %s mm", figure(h.Least), more, share(h.Share), figure(h.Limit))
 	}
 }
 

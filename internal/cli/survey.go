@@ -113,10 +113,3 @@ func surveyWords(w io.Writer, o *barwise.SurveyOutcome, dir string) error {
 	_, err := io.WriteString(w, b.String())
 	return err
 }
-
-func plural(n int) string {
-	if n == 1 {
-		return ""
-	}
-	return "s"
-}

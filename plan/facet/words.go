@@ -9,6 +9,7 @@ import (
 	"barwise/finding"
 	"barwise/geom"
 	"barwise/geom/mesh"
+	"barwise/unit"
 )
 
 // spread takes the quantiles of a value by area.
@@ -118,7 +119,9 @@ func sheen(p Params) string {
 	return "matt"
 }
 
-func place(p geom.Vec3) string { return fmt.Sprintf("(%.4g, %.4g, %.4g) mm", p.X, p.Y, p.Z) }
+func place(p geom.Vec3) string {
+	return fmt.Sprintf("(%s, %s, %s) mm", unit.Number(p.X, 3), unit.Number(p.Y, 3), unit.Number(p.Z, 3))
+}
 
 func percent(share float64) string {
 	switch p := 100 * share; {

@@ -10,6 +10,7 @@ import (
 	"barwise/geom"
 	"barwise/geom/mesh"
 	"barwise/geom/mesh/cross"
+	"barwise/unit"
 )
 
 // Params says what the look takes for granted.
@@ -142,7 +143,9 @@ func size(s geom.Vec3, k float64) string {
 	return fmt.Sprintf("%.4g × %.4g × %.4g", s.X*k, s.Y*k, s.Z*k)
 }
 
-func place(p geom.Vec3) string { return fmt.Sprintf("(%.4g, %.4g, %.4g) mm", p.X, p.Y, p.Z) }
+func place(p geom.Vec3) string {
+	return fmt.Sprintf("(%s, %s, %s) mm", unit.Number(p.X, 3), unit.Number(p.Y, 3), unit.Number(p.Z, 3))
+}
 
 // tiny and huge bound the largest measure that can be meant for a bar in a small mill, mm.
 const (
