@@ -176,7 +176,7 @@ func (r *run) adviseFacets(f *report.Facets) []advised {
 		return nil
 	}
 	return []advised{{report.Change{Code: "refine", What: "export the model finer, or have it refined", Gain: "facets no longer show",
-		Now: fmt.Sprintf("facets show on %.0f %% of the surface", 100*f.Share), Then: "about "+timesText(f.Times)+" times the triangles", Job: "refine: {}"}, f.Share * r.area() / 4}}
+		Now: fmt.Sprintf("facets show on %.0f %% of the surface", 100*f.Share), Then: "about " + timesText(f.Times) + " times the triangles", Job: "refine: {}"}, f.Share * r.area() / 4}}
 }
 
 func (r *run) adviseThickness() []advised {
