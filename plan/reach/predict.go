@@ -324,15 +324,18 @@ func (w *predictor) tipPitch(c *Cut) float64 {
 }
 
 // grain is from what distance on stock counts as left, mm: tips that visit nodes alone may stay off an
-// upright wall by their pitch.
+// upright wall by their pitch, of which the finest counts.
 func (w *predictor) grain() float64 {
-	g := w.Tolerance
+	finest := math.Inf(1)
 	for k := range w.Cuts {
 		if c := &w.Cuts[k]; !w.Exact && !c.Rough {
-			g = max(g, w.tipPitch(c))
+			finest = min(finest, w.tipPitch(c))
 		}
 	}
-	return g
+	if math.IsInf(finest, 1) {
+		return w.Tolerance
+	}
+	return max(w.Tolerance, finest)
 }
 
 // allowed is the lowest tip at every node, field.Forbidden where it does not go.
