@@ -53,12 +53,12 @@ func (r *run) adviseTrials(trials []trial) []advised {
 	var out []advised
 	for _, t := range trials {
 		base := r.seen.left
-		area, volume := missed(base)-missed(t.left), beyond(base)-beyond(t.left)
+		area, volume := missed(base)-missed(t.left), r.beyond(base)-r.beyond(t.left)
 		if area < worthTrying && volume < worthTrying {
 			continue
 		}
 		out = append(out, advised{report.Change{Code: "cutter", What: t.what, Gain: fmt.Sprintf("frees %.3g mm² and %.3g mm³", max(area, 0), max(volume, 0)),
-			Now: stays(base), Then: stays(t.left), Job: t.job}, max(area, volume)})
+			Now: r.tellStays(base), Then: r.tellStays(t.left), Job: t.job}, max(area, volume)})
 	}
 	if !slices.ContainsFunc(out, func(a advised) bool { return a.Code == "cutter" }) {
 		out = append(out, r.adviseNeck()...)
@@ -103,11 +103,11 @@ func (r *run) adviseNeck() []advised {
 		line = "" // no cutter as long as that one
 	}
 	return []advised{{report.Change{Code: "neck", What: fmt.Sprintf("take %s with a neck of at least %g mm", of, need), Gain: fmt.Sprintf("frees up to %.3g mm² that only the shank keeps it from", l.Area[reach.Held]),
-		Now: stays(l), Then: "not reckoned", Job: line}, l.Area[reach.Held]}}
+		Now: r.tellStays(l), Then: "not reckoned", Job: line}, l.Area[reach.Held]}}
 }
 
-func stays(l *reach.Prediction) string {
-	return fmt.Sprintf("%.3g mm² not reached, %.3g mm³ stay", missed(l), beyond(l))
+func (r *run) tellStays(l *reach.Prediction) string {
+	return fmt.Sprintf("%.3g mm² not reached, %.3g mm³ stay", missed(l), r.beyond(l))
 }
 
 // advisePose compares the way the model lies with the best that was found, and numbers of sides.

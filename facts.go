@@ -42,7 +42,7 @@ func (r *run) facts(progs []replayed, res *proof.Result) *report.Facts {
 	finding.Sort(f.Findings)
 	f.Verdict = verdict(f.Findings)
 	if r.seen != nil && r.seen.left != nil && r.stays != nil {
-		f.Stays = &report.Stays{Off: round(r.stays.Off[0], 3), Predicted: round(beyond(r.seen.left), 3), Proved: round(r.stays.Volume[0], 3)}
+		f.Stays = &report.Stays{Off: round(r.stays.Off[0], 3), Predicted: round(r.beyond(r.seen.left), 3), Proved: round(r.stays.Volume[0], 3)}
 	}
 	f.Survey = r.surveyVerdict
 	r.programFacts(f, progs, res)

@@ -77,7 +77,7 @@ func (r *run) prove(ctx context.Context, texts []Text) (*Outcome, error) {
 			return err
 		})
 	}
-	if err == nil && r.seen != nil && r.seen.left != nil {
+	if err == nil && r.seen != nil && r.seen.left != nil && r.look.Closed() {
 		err = r.clock.time("prove", func() (err error) {
 			r.stays, err = res.Stack.Beyond(ctx, r.placed.Mesh, r.zone(), []float64{r.seen.left.Stays.Off[1]})
 			return err

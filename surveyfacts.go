@@ -225,7 +225,7 @@ var whys = []struct {
 
 func (r *run) reachFacts() *report.Reach {
 	l, j := r.seen.left, r.job
-	out := &report.Reach{Sides: j.Sides, Limit: r.grain(), PitchMM: r.seen.params.Pitch, SteepDeg: steepDeg, LeftMM3: round(beyond(l), 2), Worst: []report.LeftPlace{}}
+	out := &report.Reach{Sides: j.Sides, Limit: r.grain(), PitchMM: r.seen.params.Pitch, SteepDeg: steepDeg, LeftMM3: round(r.beyond(l), 2), Worst: []report.LeftPlace{}}
 	for c, a := range l.Area {
 		if reach.Class(c) != reach.Spared {
 			out.Judged += a
@@ -259,6 +259,9 @@ func (r *run) reachFacts() *report.Reach {
 		out.Worst = append(out.Worst, report.LeftPlace{At: xyz(p.At), Area: round(p.Area, 3), Volume: round(p.Volume, 3), Left: round(p.Depth, 3), Why: why(p.Class), Needs: p.Advice})
 	}
 	out.Check = fmt.Sprintf("Computed at %.2g mm; less than %g mm of stock does not count. A plan computes finer, and its proof measures what the programs leave.", out.PitchMM, out.Limit)
+	if !r.look.Closed() {
+		out.Check += " How much stock stays is not counted, for the mesh is open."
+	}
 	return out
 }
 
@@ -295,9 +298,9 @@ func why(c reach.Class) string {
 }
 
 // beyond is the volume that stays farther from the model than the grain, mm³.
-func beyond(l *reach.Prediction) float64 {
-	if len(l.Stays.Volume) < 2 {
-		return 0
+func (r *run) beyond(l *reach.Prediction) float64 {
+	if len(l.Stays.Volume) < 2 || !r.look.Closed() {
+		return 0 // of an open mesh inside and outside cannot be told
 	}
 	return l.Stays.Volume[1]
 }

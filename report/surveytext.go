@@ -29,7 +29,11 @@ func SurveyText(s *Survey, width int) string {
 			}
 			parts = append(parts, fmt.Sprintf("%s %s", c.Name, share(c.Share)))
 		}
-		t.row("reach", "%s; %s mm³ of stock stay, at most %s mm high", strings.Join(parts, ", "), figure(r.LeftMM3), figure(r.Deepest))
+		stock := ""
+		if r.LeftMM3 > 0 {
+			stock = fmt.Sprintf("; %s mm³ of stock stay, at most %s mm high", figure(r.LeftMM3), figure(r.Deepest))
+		}
+		t.row("reach", "%s%s", strings.Join(parts, ", "), stock)
 		if r.StickOut > 0 {
 			t.row("stick-out", "%s mm would reach all that a tip fits into", figure(r.StickOut))
 		}
