@@ -315,3 +315,28 @@ func BenchmarkMeasure(b *testing.B) {
 	}
 	b.ReportMetric(float64(b.N)*float64(len(m.Triangles))/b.Elapsed().Seconds()/1e6, "Mtri/s")
 }
+
+// Facets of a ball of radius ρ with edges e have kinks of about e/(ρ√3) and a width of about that times ρ.
+// Where that is less than four passes they are lost among cusps, unless the surface is to shine.
+func TestNarrowFacetsAreLostAmongCusps(t *testing.T) {
+	m := sample.Icosphere(5, 4) // 5 120 facets, edges of about 0.35 mm, kinks of about 2°
+	measure := func(p Params) *Result {
+		t.Helper()
+		r, err := Measure(context.Background(), m, p)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return r
+	}
+	if r := measure(Params{Tolerance: 0.1}); r.KinkShare < 0.99 {
+		t.Errorf("with no word on passes facets show on %.2f of the surface, want all", r.KinkShare)
+	}
+	wide := measure(Params{Tolerance: 0.1, Stepover: 0.02})
+	narrow := measure(Params{Tolerance: 0.1, Stepover: 0.3})
+	if wide.KinkShare < 0.99 || narrow.KinkShare != 0 || narrow.Hidden != 1.2 {
+		t.Errorf("with passes 0.02 and 0.3 mm apart facets show on %.2f and %.2f, want all and none", wide.KinkShare, narrow.KinkShare)
+	}
+	if r := measure(Params{Tolerance: 0.1, Stepover: 0.3, Shiny: true}); r.KinkShare < 0.99 || r.Hidden != 0 {
+		t.Errorf("on what is to shine they show on %.2f, want all", r.KinkShare)
+	}
+}
