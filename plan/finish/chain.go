@@ -50,7 +50,7 @@ func (w *work) shareFigures(v *view, fig *Figures) {
 			if v.state[j*v.f.NX+i] != own {
 				continue
 			}
-			gx, gy := gradient(v.f, i, j)
+			gx, gy := v.f.Slope(i, j)
 			sec := math.Sqrt(1 + float64(gx*gx) + float64(gy*gy))
 			fig.ShareArea += float64(w.pitch*w.pitch) * sec
 			fig.SteepestDeg = max(fig.SteepestDeg, math.Acos(1/sec)*180/math.Pi)

@@ -8,7 +8,6 @@ import (
 	"sync/atomic"
 
 	"barwise/geom"
-	"barwise/geom/field"
 )
 
 // depthWeight is how much of the score comes from how near the spindle a place lies, against how kindly
@@ -95,7 +94,7 @@ func (w *work) ownRow(i, j int) {
 		if v.beyond[j*f.NX+k] || !w.inside(v, x, y) {
 			continue
 		}
-		gx, gy := gradient(f, k, j)
+		gx, gy := f.Slope(k, j)
 		n := geom.Vec3{X: -gx, Y: -gy, Z: 1}.Unit()
 		if !w.given(i, geom.Vec3{X: x, Y: y, Z: float64(z)}, n) {
 			v.state[j*f.NX+k] = own
@@ -179,29 +178,6 @@ func (w *work) reaches(o *view, q, n geom.Vec3) bool {
 	}
 	z, _ := w.height(o, tip.X, tip.Y)
 	return (z-tip.Z)*max(nz, 0.05) <= reachGap
-}
-
-// gradient is the slope of the path surface at a node. Where the two one-sided slopes differ as they
-// do only at an edge of the view, the lesser is taken: the node belongs to that piece.
-func gradient(f *field.Field, i, j int) (gx, gy float64) {
-	z := float64(f.Z[j*f.NX+i])
-	one := func(a, b float32, h float64) float64 {
-		m, p := (z-float64(a))/h, (float64(b)-z)/h
-		switch {
-		case math.Abs(m-p) <= 1:
-			return (m + p) / 2
-		case math.Abs(m) < math.Abs(p):
-			return m
-		}
-		return p
-	}
-	if i > 0 && i+1 < f.NX {
-		gx = one(f.Z[j*f.NX+i-1], f.Z[j*f.NX+i+1], f.DX)
-	}
-	if j > 0 && j+1 < f.NY {
-		gy = one(f.Z[(j-1)*f.NX+i], f.Z[(j+1)*f.NX+i], f.DY)
-	}
-	return gx, gy
 }
 
 // wallRow looks for walls down to the nodes of row j: a higher neighbour by steepRise marks one. The

@@ -88,7 +88,7 @@ func (s *sharer) node(i, j int) (z float32, beyond bool) {
 	z = f.At(i, j)
 	beyond = z <= floor
 	if !beyond {
-		gx, gy := slopes(f, i, j)
+		gx, gy := f.Slope(i, j)
 		if !s.given(geom.Vec3{X: x, Y: y, Z: float64(z)}, geom.Vec3{X: -gx, Y: -gy, Z: 1}.Unit()) {
 			return z, false
 		}
@@ -215,29 +215,6 @@ func (s *sharer) other(q, np geom.Vec3, asked func(facing geom.Vec3) bool) bool 
 		}
 	}
 	return false
-}
-
-// slopes is the gradient of the tips' surface at a node; where the slopes to either side differ as at an
-// edge of the view, the lesser.
-func slopes(f *field.Field, i, j int) (gx, gy float64) {
-	z := float64(f.At(i, j))
-	one := func(a, b float32, h float64) float64 {
-		m, p := (z-float64(a))/h, (float64(b)-z)/h
-		switch {
-		case math.Abs(m-p) <= 1:
-			return (m + p) / 2
-		case math.Abs(m) < math.Abs(p):
-			return m
-		}
-		return p
-	}
-	if i > 0 && i+1 < f.NX {
-		gx = one(f.At(i-1, j), f.At(i+1, j), f.DX)
-	}
-	if j > 0 && j+1 < f.NY {
-		gy = one(f.At(i, j-1), f.At(i, j+1), f.DY)
-	}
-	return gx, gy
 }
 
 // spread lets the nodes about a share in, as far as over mm along the surface f.
