@@ -163,12 +163,16 @@ func poseGain(now, then report.PoseFacts) string {
 // facetsMatter is the part of the surface from which facets that show are worth a word.
 const facetsMatter = 0.01
 
-// timesText writes a factor in two figures.
-func timesText(f float64) string {
-	if f >= 9.5 {
-		return fmt.Sprintf("%.0f", f)
+// moreTriangles says how many are needed. Where it is hardly more than there are, they lie in the wrong
+// places.
+func moreTriangles(f *report.Facets) string {
+	switch {
+	case f.Times < 1.2:
+		return "a few more triangles where it bends most"
+	case f.Times < 9.5:
+		return fmt.Sprintf("about %.2g times the triangles", f.Times)
 	}
-	return fmt.Sprintf("%.2g", f)
+	return fmt.Sprintf("about %.0f times the triangles", f.Times)
 }
 
 func (r *run) adviseFacets(f *report.Facets) []advised {
@@ -176,7 +180,7 @@ func (r *run) adviseFacets(f *report.Facets) []advised {
 		return nil
 	}
 	return []advised{{report.Change{Code: "refine", What: "export the model finer, or have it refined", Gain: "facets no longer show",
-		Now: fmt.Sprintf("facets show on %.0f %% of the surface", 100*f.Share), Then: "about " + timesText(f.Times) + " times the triangles", Job: "refine: {}"}, f.Share * r.area() / 4}}
+		Now: fmt.Sprintf("facets show on %.0f %% of the surface", 100*f.Share), Then: moreTriangles(f), Job: "refine: {}"}, f.Share * r.area() / 4}}
 }
 
 func (r *run) adviseThickness() []advised {

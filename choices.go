@@ -90,45 +90,27 @@ func parseBar(s string) (barWords, error) {
 	return w, nil
 }
 
-// across is the bar's least size in mm, 0 where it is not written.
-func (w barWords) across(sys unit.System) (float64, error) {
-	least := 0.0
-	for _, s := range []string{w.size, w.width, w.height} {
-		if s == "" {
-			continue
-		}
-		v, err := unit.Lengths.Parse(s, sys)
-		if err != nil || !(v > 0) {
-			return 0, finding.Bad("bar", "--bar", fmt.Sprintf("found %q, allowed is %s", s, unit.Lengths.Allowed(sys)), "")
-		}
-		if least == 0 || v < least {
-			least = v
-		}
-	}
-	return least, nil
-}
-
-// section is the bar's section for a search, with the length still open.
+// section is the bar's section for a search, with the length still open; no width where none is written.
 func (w barWords) section(sys unit.System) (bar.Bar, error) {
 	b := bar.Bar{Shape: bar.Shape(or(w.shape, string(bar.Square)))}
+	var bad error
 	get := func(s string) float64 {
-		v, _ := unit.Lengths.Parse(s, sys)
+		v, err := unit.Lengths.Parse(s, sys)
+		if s != "" && (err != nil || !(v > 0)) {
+			bad = finding.Bad("bar", "--bar", fmt.Sprintf("found %q, allowed is %s", s, unit.Lengths.Allowed(sys)), "")
+		}
 		return v
 	}
-	if _, err := w.across(sys); err != nil {
-		return b, err
-	}
-	switch b.Shape {
-	case bar.Rect:
+	if b.Shape == bar.Rect {
 		b.Width, b.Height = get(w.width), get(w.height)
-	case bar.Round:
-		b.Block = bar.Square
-		fallthrough
-	default:
-		b.Width = get(w.size)
-		b.Height = b.Width
+		return b, bad
 	}
-	return b, nil
+	if b.Shape == bar.Round {
+		b.Block = bar.Square
+	}
+	b.Width = get(w.size)
+	b.Height = b.Width
+	return b, bad
 }
 
 func grip(b bar.Bar) float64 { return max(leastGrip, stdGripPart*min(b.Width, b.Height)) }

@@ -21,14 +21,17 @@ type measured struct {
 	set    *patch.Set
 	facets *facet.Result
 	before *facet.Result // before refining; nil where nothing was refined
-	thick  []float32     // mm, at most thickMost
+	thick  []float32     // mm, at most run.thickMost
 	frail  *fragile.Result
 	params reach.PredictParams
 	left   *reach.Prediction
 }
 
-// thickMost is where a wall is thick enough not to be looked at, mm.
-const thickMost = 4
+// thickEnough is where a wall is thick enough not to be looked at, mm, unless thicker ones are asked for.
+const thickEnough = 4
+
+// thickMost is up to where thickness is measured, mm.
+func (r *run) thickMost() float64 { return max(thickEnough, 1.5*r.job.Survey.Thinnest) }
 
 // slim lets go of all that is measured place by place: a plan only needs the sums.
 func (s *measured) slim() {
@@ -98,7 +101,7 @@ func (r *run) measure(ctx context.Context) error {
 // wall of the whole, and has none.
 func (r *run) thickness(ctx context.Context, set *patch.Set) ([]float32, error) {
 	m, n := r.placed.Mesh, r.placed.ModelTriangles
-	p := thick.Params{Most: max(thickMost, 1.5*r.job.Survey.Thinnest), Triangles: n}
+	p := thick.Params{Most: r.thickMost(), Triangles: n}
 	if len(r.look.Health.Shells) == 1 {
 		return thick.Measure(ctx, m, set, p)
 	}

@@ -233,7 +233,7 @@ func TestReachAgreesOnOpenMeshes(t *testing.T) {
 	}{
 		{"dragon", dragon, "+x", 0.05},
 		{"elephant", off("elephant.off"), "+y", 0.05},
-		// The plan digs a little farther into the camel's narrow places than its shares by the rule explain.
+		// Why more is predicted to stay in the camel's narrow places than does is not known.
 		{"camel", off("camel.off"), "+y", 0.1},
 		// The bunny's base is nearly level with a row of the grid. Whether the small ball may follow there, past
 		// stock that is deeper than its flutes, hangs on a few hundredths of a millimetre of where roughing

@@ -218,7 +218,9 @@ func (r *run) chooseBar(ctx context.Context, c Choices, w barWords) ([]byte, []p
 		}
 	default:
 		// none holds it, or it cannot be hung on a spigot: the rest is looked at all the same
-		s := r.look.Health.Box.Size()
+		r.job = trial
+		s := r.laidSize()
+		r.job = keep
 		if b.Width == 0 {
 			b.Width = math.Ceil(min(max(s.X, s.Y, s.Z), mostBar) + 2*barMargin)
 			b.Height = b.Width
@@ -283,12 +285,24 @@ func (r *run) smallest(ctx context.Context, b bar.Bar) ([]place.Fit, error) {
 	if p.Spigot != nil && b.Width == 0 {
 		// a spigot that follows from the bar's size is not known yet
 		s := *p.Spigot
-		size := r.look.Health.Box.Size().Mul(p.Scale)
+		size := r.laidSize()
 		s.Radius = min(s.Radius, stdSpigotPart*min(size.X, size.Y, size.Z)/2)
 		s.Fillet = min(s.Fillet, p.Gap/4)
 		p.Spigot = &s
 	}
 	return place.Smallest(ctx, r.model, p, place.SmallestParams{Shapes: []bar.Shape{bar.Square, bar.Hex, bar.Round, bar.Rect}, Parting: parting})
+}
+
+// laidSize is what the model measures at its scale, turned as the job lays it, mm.
+func (r *run) laidSize() geom.Vec3 {
+	p := givenPose(r.job.Lay)
+	to := place.Toward(p.Dir, p.TurnDeg)
+	to.Scale = r.look.UnitMM * r.job.Lay.Scale
+	s := r.model.Map(to.Apply).Box().Size()
+	if h := r.job.Lay.Height; h > 0 && s.Y > 0 {
+		s = s.Mul(h / s.Y)
+	}
+	return s
 }
 
 // What a survey takes for granted: what a bar's skin and its size may be off, the saw's cut and a little,
@@ -374,6 +388,9 @@ func (r *run) layOrStand(ctx context.Context) error {
 	p := givenPose(r.job.Lay)
 	to := place.Toward(p.Dir, p.TurnDeg)
 	to.Scale = r.look.UnitMM * r.job.Lay.Scale
+	if h, s := r.job.Lay.Height, r.model.Map(to.Apply).Box().Size().Y; h > 0 && s > 0 {
+		to.Scale *= h / s
+	}
 	box := r.model.Map(to.Apply).Box()
 	c := box.Centre()
 	stub := r.job.StubY() + r.job.Lay.Gap

@@ -223,3 +223,18 @@ refine: {chord: 1 um}
 		t.Errorf("before %+v, after %+v", f.Before, f)
 	}
 }
+
+// A height asked for sets the size: the bar that is chosen is for that, not for the model as it was read.
+func TestDraftForAHeight(t *testing.T) {
+	out := surveyOf(t, barwise.Choices{Model: stlFile(t, box(40, 200, 40)), Along: "+y", Height: "50"}, barwise.SurveyOptions{})
+	if s := out.Facts.Model.Size; math.Abs(s[0]-10) > 1e-3 || math.Abs(s[1]-50) > 1e-3 {
+		t.Errorf("it measures %v, want 10 × 50 × 10", s)
+	}
+	j, err := job.Read("draft.yaml", out.Draft, job.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if j.Bar.Width < 11 || j.Bar.Width > 12 {
+		t.Errorf("a bar of %g mm for a model 10 mm across, with half a millimetre to spare at each face", j.Bar.Width)
+	}
+}

@@ -65,6 +65,9 @@ func (r *run) surveyModel() report.SurveyModel {
 		ReadSize: [3]float64{round(read.X, 3), round(read.Y, 3), round(read.Z, 3)}, Size: [3]float64{round(laid.X, 3), round(laid.Y, 3), round(laid.Z, 3)},
 		Scale: round(k, 6), AreaMM2: round(h.Area*k*k, 2), VolumeMM3: round(h.Volume*k*k*k, 2),
 	}
+	if r.coarse != nil {
+		m.Vertices, m.MeanEdge = 0, 0 // those looked at were refined since
+	}
 	if h.Closed {
 		m.Genus = 0
 	}
@@ -175,7 +178,7 @@ func (r *run) facetFacts(f *facet.Result) *report.Facets {
 func (r *run) thicknessFacts() *report.Thickness {
 	f := r.seen.frail
 	out := &report.Thickness{
-		Least: round(f.Least, 3), AtLeast: f.Least >= thickMost, LeastAt: xyz(f.LeastAt), Limit: round(f.Limit.Value, 3), Source: f.Limit.Source, Material: r.job.Material.Title,
+		Least: round(f.Least, 3), AtLeast: f.Least >= r.thickMost(), LeastAt: xyz(f.LeastAt), Limit: round(f.Limit.Value, 3), Source: f.Limit.Source, Material: r.job.Material.Title,
 		Below: round(f.Below, 2), Places: []report.ThinPlace{},
 	}
 	area := 0.0
@@ -258,7 +261,7 @@ func (r *run) reachFacts() *report.Reach {
 		}
 		out.Worst = append(out.Worst, report.LeftPlace{At: xyz(p.At), Area: round(p.Area, 3), Volume: round(p.Volume, 3), Left: round(p.Depth, 3), Why: why(p.Class), Needs: p.Advice})
 	}
-	out.Check = fmt.Sprintf("Computed at %.2g mm; less than %g mm of stock does not count. A plan computes finer, and its proof measures what the programs leave.", out.PitchMM, out.Limit)
+	out.Check = fmt.Sprintf("Computed at %.2g mm: less than %g mm of stock does not count as uncut, less than %.2g mm not as volume that stays. A plan computes finer, and its proof measures what the programs leave.", out.PitchMM, out.Limit, l.Stays.Off[1])
 	if !r.look.Closed() {
 		out.Check += " How much stock stays is not counted, for the mesh is open."
 	}
@@ -297,7 +300,7 @@ func why(c reach.Class) string {
 	return c.String()
 }
 
-// beyond is the volume that stays farther from the model than the grain, mm³.
+// beyond is the volume that stays, mm³, from as far off the model as a prediction counts it.
 func (r *run) beyond(l *reach.Prediction) float64 {
 	if len(l.Stays.Volume) < 2 || !r.look.Closed() {
 		return 0 // of an open mesh inside and outside cannot be told

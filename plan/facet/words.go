@@ -103,9 +103,9 @@ func (r *Result) words() string {
 		if r.ChordShare > r.KinkShare {
 			s += fmt.Sprintf(" and are coarser than the finish on %s", percent(r.ChordShare))
 		}
-		return s + fmt.Sprintf("; about %s the triangles are needed", times(r.Needed))
+		return s + "; " + needed(r.Needed)
 	case r.ChordShare > 0:
-		return fmt.Sprintf("the facets are coarser than the finish on %s of the surface; about %s the triangles are needed", percent(r.ChordShare), times(r.Needed))
+		return fmt.Sprintf("the facets are coarser than the finish on %s of the surface; %s", percent(r.ChordShare), needed(r.Needed))
 	case r.fine():
 		return fmt.Sprintf("no facet will show; the mesh is far finer than needed, about %s triangles would do", count(r.Enough*float64(r.Triangles)))
 	}
@@ -132,6 +132,14 @@ func percent(share float64) string {
 	default:
 		return fmt.Sprintf("%.0f %%", p)
 	}
+}
+
+// needed says how many triangles are. Where that is hardly more than there are, they lie in the wrong places.
+func needed(f float64) string {
+	if f < 1.2 {
+		return "a few more triangles are needed where it bends most"
+	}
+	return "about " + times(f) + " the triangles are needed"
 }
 
 func times(f float64) string {
