@@ -21,20 +21,24 @@ var floors = map[string]int{
 
 	"shop/catalog": 2, "stock": 2,
 	"geom/mesh/stl": 2, "geom/mesh/obj": 2, "geom/mesh/ply": 2, "geom/mesh/threemf": 2, "geom/mesh/sample": 2,
-	"geom/mesh/cross": 2, "geom/mesh/mend": 2, "geom/mesh/smooth": 2, "geom/mesh/thick": 2,
+	"geom/field/iso": 2, "geom/mesh/cross": 2, "geom/mesh/mend": 2, "geom/mesh/smooth": 2, "geom/mesh/thick": 2,
 
-	"job": 3, "motion": 3, "gcode": 3, "proof": 3,
-	"plan/survey": 3, "plan/place": 3, "plan/cl": 3, "plan/link": 3, "plan/facet": 3, "plan/fragile": 3,
+	"job": 3, "motion": 3, "gcode": 3, "proof": 3, "engage": 3, "cusp": 3,
+	"plan/survey": 3, "plan/place": 3, "plan/cl": 3, "plan/link": 3, "plan/facet": 3, "plan/fragile": 3, "plan/order": 3,
 
-	"plan/reach": 4, "plan/pose": 4, "plan/rough": 4, "plan/finish": 4,
+	"plan/share": 4, "plan/rough": 4, "plan/pose": 4,
 
-	"report": 5,
+	"plan/reach": 5, "plan/even": 5, "plan/level": 5, "plan/face": 5, "plan/corner": 5,
 
-	"": 6,
+	"plan/finish": 6, "plan/choose": 6,
 
-	"internal/cli": 7, "demo/harbour": 7,
+	"report": 7,
 
-	"cmd/barwise": 8,
+	"": 8,
+
+	"internal/cli": 9, "demo/harbour": 9,
+
+	"cmd/barwise": 10,
 }
 
 // maxLines is the most a source file may have; tables of figures are named here.

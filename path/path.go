@@ -46,6 +46,8 @@ type Pass struct {
 	Closed bool        // the last point joins the first
 	Follow bool        // may be reached from the pass before it by a straight feed move from end to start
 	Full   bool        // engages the cutter over its full width
+	// Ease is the share of the cutting feed, 0..1, kept on the way to each point; nil: all of it.
+	Ease []float32
 }
 
 // Start returns the first point the tip must reach.

@@ -27,7 +27,8 @@ type Params struct {
 //   - a crossing rapid runs level, at least Clear above free of its way;
 //   - a rapid down ends at least ApproachGap above free of its place, and above the start;
 //   - what remains down to the start is fed at EntryFeed, as are leads; points are cut at CutFeed;
-//   - a pass marked Follow is reached by a straight feed.
+//   - a pass marked Follow is reached by a straight feed;
+//   - a pass's Ease lowers the feed on the way to each of its points.
 //
 // A rapid straight up needs no room: the cutter leaves by the column it came down in. Closed passes
 // are closed whether or not their first point is repeated at the end.
@@ -113,6 +114,8 @@ func (l *linker) cut(pass path.Pass) {
 		f := l.p.CutFeed
 		if i == 0 && len(pass.Lead) > 0 {
 			f = l.p.EntryFeed
+		} else if pass.Ease != nil {
+			f *= float64(pass.Ease[i])
 		}
 		l.feed(q, f)
 	}

@@ -333,3 +333,15 @@ func TestOneClosedPassAndNone(t *testing.T) {
 		t.Errorf("a closed pass with and without its first point repeated: %v, %v", a, b)
 	}
 }
+
+// A pass that is to go easier somewhere keeps its share of the feed there and nowhere else.
+func TestEaseLowersTheFeed(t *testing.T) {
+	p := path.Pass{Points: []geom.Vec3{{X: 0}, {X: 1}, {X: 2}}, Ease: []float32{1, 0.5, 1}}
+	moves := Link([]path.Pass{p}, func(a, b geom.Vec2) float64 { return math.Inf(-1) }, Params{Safe: 5, Clear: 1, ApproachGap: 1, CutFeed: 10, EntryFeed: 3})
+	for _, m := range moves {
+		want := map[float64]float64{1: 5, 2: 10}[m.To.X]
+		if m.Mode == path.Line && m.To.Z == 0 && m.To.X > 0 && m.Feed != want {
+			t.Errorf("feed %g on the way to x %g, want %g", m.Feed, m.To.X, want)
+		}
+	}
+}
