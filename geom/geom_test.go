@@ -17,6 +17,7 @@ func TestTurnOfAFlag(t *testing.T) {
 		{90, Vec3{0, 5, 3}, Vec3{-2, 7, 0}}, // +X is up, +Z has gone to −X
 		{180, Vec3{-3, 5, 0}, Vec3{0, 7, -2}},
 		{270, Vec3{0, 5, -3}, Vec3{2, 7, 0}},
+		{EndDeg, Vec3{3, 0, 5}, Vec3{0, -2, 7}}, // the free end is up, +Z has gone to −Y
 	} {
 		turn := TurnDeg(c.deg)
 		if got := turn.ToSide(flag); got != c.flag {
@@ -48,6 +49,38 @@ func TestTurnLaws(t *testing.T) {
 		}
 		if TurnDeg(deg+360) != turn {
 			t.Fatalf("%g° and %g° differ", deg, deg+360)
+		}
+	}
+}
+
+// The end side is a rigid turn of determinant 1 that is its own kind: about X, not about Y, and no index
+// angle names it.
+func TestEndSide(t *testing.T) {
+	end := TurnDeg(EndDeg)
+	if !IsEnd(EndDeg) || !end.End || end.Facing() != (Vec3{0, 1, 0}) {
+		t.Fatalf("the end side is %+v", end)
+	}
+	for deg := -720.0; deg <= 1080; deg++ {
+		if IsEnd(deg) || TurnDeg(deg).End {
+			t.Fatalf("%g° is taken for the end side", deg)
+		}
+	}
+	p, q := Vec3{1.25, -2, 0.75}, Vec3{-3, 0.5, 8}
+	if end.ToPart(end.ToSide(p)) != p || end.ToSide(end.ToPart(q)) != q {
+		t.Error("there and back moves a point")
+	}
+	if a, b := end.ToSide(p).Cross(end.ToSide(q)), end.ToSide(p.Cross(q)); a != b {
+		t.Errorf("the turn mirrors: %v, %v", a, b)
+	}
+	// a turn about X by +90°, its matrix written out from the closed form (1 0 0; 0 cos −sin; 0 sin cos)
+	for _, c := range [][2]Vec3{{{1, 0, 0}, {1, 0, 0}}, {{0, 1, 0}, {0, 0, 1}}, {{0, 0, 1}, {0, -1, 0}}} {
+		if got := end.ToSide(c[0]); got != c[1] {
+			t.Errorf("axis %v comes to %v, want %v", c[0], got, c[1])
+		}
+	}
+	for deg, want := range map[float64]string{EndDeg: "end", 90: "90°", 0: "0°", 22.5: "22.5°"} {
+		if got := SideName(deg); got != want {
+			t.Errorf("side %g is called %q, want %q", deg, got, want)
 		}
 	}
 }

@@ -58,8 +58,12 @@ func (b Bar) Angles() []float64 {
 	return []float64{0, 90, 180, 270}
 }
 
-// Top returns the greatest height of the section above the axis with index angle deg facing up, mm.
+// Top returns the greatest height of the bar above program zero with index angle deg facing up, mm: of
+// the section above the axis, of the end side the length.
 func (b Bar) Top(deg float64) float64 {
+	if geom.IsEnd(deg) {
+		return b.Length
+	}
 	if b.Shape == Round {
 		return b.Width / 2
 	}
@@ -70,8 +74,42 @@ func (b Bar) Top(deg float64) float64 {
 	return best
 }
 
-// Half returns half the width of the section across the view with index angle deg facing up, mm.
-func (b Bar) Half(deg float64) float64 { return b.Top(deg + 90) }
+// Half returns half the width of the section across the view with index angle deg facing up, mm. The end
+// side is as wide as side 0°.
+func (b Bar) Half(deg float64) float64 {
+	if geom.IsEnd(deg) {
+		deg = 0
+	}
+	return b.Top(deg + 90)
+}
+
+// Window is the rectangle a bar fills in the view of a side, mm of the side frame.
+type Window struct{ X0, X1, Y0, Y1 float64 }
+
+// Window returns what the bar fills in the view with index angle deg facing up: its length from the stop,
+// or for the end side its section.
+func (b Bar) Window(deg float64) Window {
+	half := b.Half(deg)
+	if geom.IsEnd(deg) {
+		return Window{-half, half, -b.Top(0), b.Top(0)}
+	}
+	return Window{-half, half, 0, b.Length}
+}
+
+// Below returns how low the bar reaches under program zero with index angle deg facing up, mm: 0 for the
+// end side, which stands on the stop.
+func (b Bar) Below(deg float64) float64 {
+	if geom.IsEnd(deg) {
+		return 0
+	}
+	return b.Top(deg + 180)
+}
+
+// Has reports whether a point of the part frame lies within the section, whatever its y.
+func (b Bar) Has(x, z float64) bool {
+	lo, hi, ok := b.Column(0, x)
+	return ok && z >= lo && z <= hi
+}
 
 func (b Bar) corners() []geom.Vec3 {
 	fs := b.Flats()
@@ -87,8 +125,12 @@ func (b Bar) corners() []geom.Vec3 {
 }
 
 // Column returns the interval of heights that the section fills above x, in the frame of the side of
-// index angle deg. ok is false outside the section.
+// index angle deg. ok is false outside the section. The end side's columns depend on y' too: there it is
+// the whole length over the points within Chord.
 func (b Bar) Column(deg, x float64) (lo, hi float64, ok bool) {
+	if geom.IsEnd(deg) {
+		return 0, b.Length, math.Abs(x) <= b.Half(deg)
+	}
 	if b.Shape == Round {
 		r := b.Width / 2
 		if math.Abs(x) > r {
@@ -113,6 +155,17 @@ func (b Bar) Column(deg, x float64) (lo, hi float64, ok bool) {
 		}
 	}
 	return lo, hi, lo <= hi
+}
+
+// Chord returns the interval of y' that the bar fills over x in the frame of the side of index angle deg:
+// its length, or for the end side the section's chord there. ok is false outside.
+func (b Bar) Chord(deg, x float64) (lo, hi float64, ok bool) {
+	if geom.IsEnd(deg) {
+		lo, hi, ok = b.Column(0, x)
+		return -hi, -lo, ok
+	}
+	_, _, ok = b.Column(deg, x)
+	return 0, b.Length, ok
 }
 
 // Area returns the area of the section, mm².

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"barwise/finding"
+	"barwise/geom"
 )
 
 // Check returns what is wrong with the bar, Where being the key in a job.
@@ -35,8 +36,8 @@ func (b Bar) Check() []finding.Finding {
 	return out
 }
 
-// Holds reports whether the bar can be held with index angle deg facing up.
-func (b Bar) Holds(deg float64) bool { return slices.Contains(b.Angles(), deg) }
+// Holds reports whether the bar can be held with index angle deg facing up; any bar can stand on its end.
+func (b Bar) Holds(deg float64) bool { return geom.IsEnd(deg) || slices.Contains(b.Angles(), deg) }
 
 // AnglesText lists the index angles for a message: '0, 90, 180, 270'.
 func (b Bar) AnglesText() string {
