@@ -249,7 +249,7 @@ func (r *run) worth(s *report.Survey) report.Verdict {
 	}
 	missing := 0.0
 	if s.Reach != nil {
-		missing = share(missed(r.seen.left), s.Reach.Judged)
+		missing = portion(missed(r.seen.left), s.Reach.Judged)
 	}
 	switch {
 	case missing > mayMiss, s.Thickness != nil && s.Thickness.Share > mayMiss, s.Facets != nil && s.Facets.Share > 10*mayMiss:

@@ -18,6 +18,7 @@ import (
 	"barwise/plan/place"
 	"barwise/plan/reach"
 	"barwise/plan/rough"
+	"barwise/plan/share"
 	"barwise/shop/cutter"
 )
 
@@ -293,10 +294,10 @@ const thinSkin = 0.06
 
 // finishCut finishes all sides with one cutter, which meets a skin of the given thickness on the walls.
 func (r *run) finishCut(ctx context.Context, c job.Finish, skin float64) error {
-	in := finish.Input{
+	in := finish.Input{Input: share.Input{
 		Surface: r.surface, Mesh: r.placed.Mesh, Cutter: c.Cutter.Profile, Allowance: c.Allowance,
 		YMin: r.finishFrom(), YMax: min(r.placed.Y1+over(c.Cutter), r.job.Bar.Length+over(c.Cutter)),
-	}
+	}}
 	if skin > thinSkin && c.Cutter.LCF < r.tallest() {
 		in.Flutes = c.Cutter.LCF
 		r.findings = append(r.findings, finding.Finding{Code: "finish-skin", Severity: finding.Note, Where: c.Cutter.ID,
@@ -311,7 +312,7 @@ func (r *run) finishCut(ctx context.Context, c job.Finish, skin float64) error {
 		}
 		// what roughing could not enter is not for a finishing cutter to dig out
 		reach.KeepOutOfDepth(floor, r.stack.Seen(i), c.Cutter, skin+2*r.stack.Pitch, c.Cutter.LCF)
-		in.Sides = append(in.Sides, finish.Side{Deg: deg, XMin: -far, XMax: far, ZMin: r.lowest(deg), Floor: floor})
+		in.Sides = append(in.Sides, share.Side{Deg: deg, XMin: -far, XMax: far, ZMin: r.lowest(deg), Floor: floor})
 	}
 	out, err := finish.Plan(ctx, in, finish.Params{
 		Cusp: c.Cusp, Tolerance: max(r.job.PathTolerance, c.Allowance/10), Overlap: c.Overlap,

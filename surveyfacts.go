@@ -235,7 +235,7 @@ func (r *run) reachFacts() *report.Reach {
 		}
 	}
 	class := func(code, name string, a float64) {
-		out.Classes = append(out.Classes, report.ReachClass{Code: code, Name: name, Area: round(a, 2), Share: share(a, out.Judged)})
+		out.Classes = append(out.Classes, report.ReachClass{Code: code, Name: name, Area: round(a, 2), Share: portion(a, out.Judged)})
 	}
 	class("reached", "reached", l.Area[reach.Reached])
 	for _, w := range whys {
@@ -317,7 +317,7 @@ func missed(l *reach.Prediction) float64 {
 	return a
 }
 
-func share(a, of float64) float64 {
+func portion(a, of float64) float64 {
 	if of <= 0 {
 		return 0
 	}

@@ -6,13 +6,14 @@ import (
 
 	"barwise/geom"
 	"barwise/path"
+	"barwise/plan/share"
 )
 
 // side makes one side's passes.
 func (w *work) side(ctx context.Context, i int) (*SideOutput, error) {
-	v := w.views[i]
+	v := w.set.Views[i]
 	out := &SideOutput{Deg: v.Deg}
-	w.spread(v)
+	w.set.Spread(v)
 	w.shareFigures(v, &out.Figures)
 	for k, ly := range w.layers(v) {
 		segs, err := w.raster(ctx, v, ly, k, &out.Figures)
@@ -40,17 +41,17 @@ func (w *work) side(ctx context.Context, i int) (*SideOutput, error) {
 	if len(out.Passes) == 0 {
 		out.DeepestTip = 0
 	}
-	v.state, v.e, v.foot, v.hang, v.climb, v.f, v.beyond, v.ix = nil, nil, nil, nil, nil, nil, nil, nil
+	v.Free()
 	return out, nil
 }
 
-func (w *work) shareFigures(v *view, fig *Figures) {
-	for j := 1; j+1 < v.f.NY; j++ {
-		for i := 1; i+1 < v.f.NX; i++ {
-			if v.state[j*v.f.NX+i] != own {
+func (w *work) shareFigures(v *share.View, fig *Figures) {
+	for j := 1; j+1 < v.Field.NY; j++ {
+		for i := 1; i+1 < v.Field.NX; i++ {
+			if v.State[j*v.Field.NX+i] != share.Own {
 				continue
 			}
-			gx, gy := v.f.Slope(i, j)
+			gx, gy := v.Field.Slope(i, j)
 			sec := math.Sqrt(1 + float64(gx*gx) + float64(gy*gy))
 			fig.ShareArea += float64(w.pitch*w.pitch) * sec
 			fig.SteepestDeg = max(fig.SteepestDeg, math.Acos(1/sec)*180/math.Pi)
@@ -71,7 +72,7 @@ type link struct {
 
 // join orders segments into passes: from the end of one to the nearest end of another, following the
 // surface where that is shorter than a lift.
-func (w *work) join(ctx context.Context, v *view, segs []segment, fig *Figures) ([]path.Pass, error) {
+func (w *work) join(ctx context.Context, v *share.View, segs []segment, fig *Figures) ([]path.Pass, error) {
 	fig.Lines += len(segs)
 	order := w.order(ctx, v, segs)
 	if err := ctx.Err(); err != nil {
@@ -79,7 +80,7 @@ func (w *work) join(ctx context.Context, v *view, segs []segment, fig *Figures) 
 	}
 	ways := make([][]geom.Vec3, len(order))
 	asked := make([]int, len(order))
-	err := rows(ctx, len(order), func(k int) {
+	err := share.Rows(ctx, len(order), func(k int) {
 		if order[k].follow {
 			_, a := ends(segs, order[k-1])
 			b, _ := ends(segs, order[k])
@@ -138,7 +139,7 @@ func ends(segs []segment, l link) (start, end geom.Vec3) {
 
 // order chains segments greedily. A new chain starts with the first segment that is left, in the order
 // they were cut: coarse lines first, from one edge to the other.
-func (w *work) order(ctx context.Context, v *view, segs []segment) []link {
+func (w *work) order(ctx context.Context, v *share.View, segs []segment) []link {
 	near := newNear(segs)
 	out := make([]link, 0, len(segs))
 	first := 0
@@ -165,16 +166,16 @@ func (w *work) order(ctx context.Context, v *view, segs []segment) []link {
 
 // tallBeside reports whether a wall beside p rises higher above the tip than the flutes reach. A step
 // aside there would meet the skin on it along its whole height; coming down from above meets it bit by bit.
-func (w *work) tallBeside(v *view, p geom.Vec3) bool {
+func (w *work) tallBeside(v *share.View, p geom.Vec3) bool {
 	if w.in.Flutes <= 0 {
 		return false
 	}
 	r := w.in.Cutter.R + w.pitch
-	return float64(v.f.MaxAround(p.X-r, p.X+r, p.Y-r, p.Y+r))-p.Z > w.in.Flutes
+	return float64(v.Field.MaxAround(p.X-r, p.X+r, p.Y-r, p.Y+r))-p.Z > w.in.Flutes
 }
 
 // followCost estimates the length of following the surface from a to b, on the sharing grid.
-func (w *work) followCost(v *view, a, b geom.Vec3) float64 {
+func (w *work) followCost(v *share.View, a, b geom.Vec3) float64 {
 	if w.tallBeside(v, a) || w.tallBeside(v, b) {
 		return math.Inf(1)
 	}
@@ -186,8 +187,8 @@ func (w *work) followCost(v *view, a, b geom.Vec3) float64 {
 		z := b.Z
 		if k < n {
 			p := a.Lerp(b, float64(k)/float64(n))
-			i, j := v.f.Nearest(p.XY())
-			z = max(float64(v.f.At(i, j)), floor)
+			i, j := v.Field.Nearest(p.XY())
+			z = max(float64(v.Field.At(i, j)), floor)
 		}
 		length += math.Hypot(plan/float64(n), z-last)
 		last = z
@@ -197,7 +198,7 @@ func (w *work) followCost(v *view, a, b geom.Vec3) float64 {
 
 // follow returns the points between a and b, along the straight way in plan, on the exact surface but
 // not below the lower of both ends: this is a way, so it stands a little above what it need not touch.
-func (w *work) follow(v *view, a, b geom.Vec3) (pts []geom.Vec3, asked int) {
+func (w *work) follow(v *share.View, a, b geom.Vec3) (pts []geom.Vec3, asked int) {
 	plan := b.XY().Sub(a.XY())
 	d := plan.Len()
 	n := int(d/(2*float64(w.sampleStep())*w.unit)) + 1
@@ -214,7 +215,7 @@ func (w *work) follow(v *view, a, b geom.Vec3) (pts []geom.Vec3, asked int) {
 		} else if k > 0 {
 			q := a.XY().Add(plan.Mul(float64(k) / float64(n)))
 			q = geom.Vec2{X: math.Round(q.X*w.inv) / w.inv, Y: math.Round(q.Y*w.inv) / w.inv}
-			z, _ := w.height(v, q.X, q.Y)
+			z, _ := w.set.Height(v, q.X, q.Y)
 			way[k] = geom.Vec3{X: q.X, Y: q.Y, Z: float64(w.up(max(z, floor)+w.p.Tolerance/4)) / w.inv}
 			asked++
 		}

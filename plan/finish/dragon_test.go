@@ -15,6 +15,7 @@ import (
 	"barwise/geom/mesh"
 	"barwise/geom/mesh/ply"
 	"barwise/plan/cl"
+	"barwise/plan/share"
 	"barwise/shop/cutter"
 )
 
@@ -61,7 +62,7 @@ func BenchmarkDragon(b *testing.B) {
 				t0 := time.Now()
 				s := cl.NewSurface(m)
 				t1 := time.Now()
-				in := Input{Surface: s, Mesh: m, Cutter: cutter.Ball(r), YMin: box.Min.Y - r, YMax: box.Max.Y + r, Sides: fourSides(20.6, -21)}
+				in := Input{Input: share.Input{Surface: s, Mesh: m, Cutter: cutter.Ball(r), YMin: box.Min.Y - r, YMax: box.Max.Y + r, Sides: fourSides(20.6, -21)}}
 				out := mustPlan(b, in, Params{Cusp: 0.002, Tolerance: 0.002, Decimals: 3, Direction: dir.Direction})
 				b.Logf("box %.1f, cpu %.1f s, adjacency %.2f s, plan %.2f s", box.Size(), cpuSeconds()-cpu, t1.Sub(t0).Seconds(), time.Since(t1).Seconds())
 				points, length := 0, 0.0
@@ -108,7 +109,7 @@ func TestDragonIsCovered(t *testing.T) {
 	const r = 0.5
 	for _, dir := range []Direction{Along, Either} {
 		p := Params{Cusp: 0.002, Tolerance: 0.002, Decimals: 3, Direction: dir}
-		in := Input{Surface: cl.NewSurface(m), Mesh: m, Cutter: cutter.Ball(r), YMin: box.Min.Y - r, YMax: box.Max.Y + r, Sides: fourSides(20.6, -21)}
+		in := Input{Input: share.Input{Surface: cl.NewSurface(m), Mesh: m, Cutter: cutter.Ball(r), YMin: box.Min.Y - r, YMax: box.Max.Y + r, Sides: fourSides(20.6, -21)}}
 		o := mustPlan(t, in, p)
 		caps := sweep(o, r)
 		length := 0.0

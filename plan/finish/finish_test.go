@@ -15,6 +15,7 @@ import (
 	"barwise/geom/field"
 	"barwise/geom/mesh"
 	"barwise/plan/cl"
+	"barwise/plan/share"
 	"barwise/shop/cutter"
 )
 
@@ -65,8 +66,8 @@ func TestCuspOnPlanes(t *testing.T) {
 					m := slope(20, c.ga, c.gc)
 					p := fine
 					p.Direction = dir
-					in := Input{Surface: cl.NewSurface(m), Mesh: m, Cutter: cutter.Ball(r), YMin: -half, YMax: half,
-						Sides: []Side{{XMin: -half, XMax: half, ZMin: -50}}}
+					in := Input{Input: share.Input{Surface: cl.NewSurface(m), Mesh: m, Cutter: cutter.Ball(r), YMin: -half, YMax: half,
+						Sides: []Side{{XMin: -half, XMax: half, ZMin: -50}}}}
 					out := mustPlan(t, in, p)
 					caps := sweep(out, r)
 					// only what lies below where the tip may be
@@ -118,8 +119,8 @@ func TestSolidsAreCovered(t *testing.T) {
 			t.Run(fmt.Sprintf("%s %d", s.name, dir), func(t *testing.T) {
 				p := Params{Cusp: 0.01, Tolerance: 0.001, Decimals: 4, Direction: dir}
 				w := s.half + r + 0.2
-				in := Input{Surface: cl.NewSurface(s.mesh), Mesh: s.mesh, Cutter: cutter.Ball(r), Sides: fourSides(w, -s.half-1),
-					YMin: -s.y - r - 0.2, YMax: s.y + r + 0.2}
+				in := Input{Input: share.Input{Surface: cl.NewSurface(s.mesh), Mesh: s.mesh, Cutter: cutter.Ball(r), Sides: fourSides(w, -s.half-1),
+					YMin: -s.y - r - 0.2, YMax: s.y + r + 0.2}}
 				out := mustPlan(t, in, p)
 				caps := sweep(out, r)
 				ss := reachable(in, spots(s.mesh, 5000, 2))
@@ -167,8 +168,8 @@ func TestPathsDoNotGouge(t *testing.T) {
 		t.Run(s.name, func(t *testing.T) {
 			p := Params{Cusp: 0.02, Tolerance: 0.002, Decimals: 3, Direction: Either}
 			w := s.half + r + 0.2
-			in := Input{Surface: cl.NewSurface(s.mesh), Mesh: s.mesh, Cutter: cutter.Ball(r), Sides: fourSides(w, -s.half-1),
-				YMin: -s.y - r - 0.2, YMax: s.y + r + 0.2}
+			in := Input{Input: share.Input{Surface: cl.NewSurface(s.mesh), Mesh: s.mesh, Cutter: cutter.Ball(r), Sides: fourSides(w, -s.half-1),
+				YMin: -s.y - r - 0.2, YMax: s.y + r + 0.2}}
 			out := mustPlan(t, in, p)
 			small, rise, _ := in.Cutter.Grown(-p.Tolerance / 2)
 			moves, asked := 0, 0
@@ -196,43 +197,6 @@ func TestPathsDoNotGouge(t *testing.T) {
 	}
 }
 
-// On a ball about the axis four sides share by planes at 45°: a place belongs to the side it faces.
-func TestSquareBarGivesWedges(t *testing.T) {
-	const r = 0.5
-	m := ellipsoid(geom.Vec3{X: 5, Y: 5, Z: 5}, 120)
-	in := Input{Surface: cl.NewSurface(m), Mesh: m, Cutter: cutter.Ball(r), Sides: fourSides(6, -6), YMin: -6, YMax: 6}
-	w := newWork(in, Params{Cusp: 0.01, Tolerance: 0.002, Decimals: 3}.defaults(in.Cutter))
-	for i := range w.views {
-		if err := w.look(context.Background(), i); err != nil {
-			t.Fatal(err)
-		}
-	}
-	for i, v := range w.views {
-		if err := w.decide(context.Background(), i); err != nil {
-			t.Fatal(err)
-		}
-		w.spread(v)
-		f := v.f
-		for j := range f.NY {
-			for k := range f.NX {
-				at := j*f.NX + k
-				z := float64(f.Z[at])
-				c := geom.Vec3{X: f.X(k), Y: f.Y(j), Z: z + r}
-				if z <= v.ZMin || math.Abs(c.Len()-5.5) > 0.01 {
-					continue // not on the sphere
-				}
-				a := math.Abs(c.X) - c.Z // past the 45° plane; the blend is worth a quarter of a millimetre here
-				if math.Hypot(c.X, c.Z) < 0.7 {
-					continue // about the poles all sides see alike
-				}
-				if got := v.state[at]; a < 0 && got != own || a > 0.3 && got == own {
-					t.Fatalf("side %d: place %.3f, %.2f mm past the plane: state %d", i, c, a, got)
-				}
-			}
-		}
-	}
-}
-
 // A quarter turn of the model turns the sides' work and changes nothing else.
 func TestQuarterTurn(t *testing.T) {
 	const r = 0.8
@@ -240,7 +204,7 @@ func TestQuarterTurn(t *testing.T) {
 	m = mesh.Join(moved(m, geom.Vec3{X: 0.3, Z: -0.2}), moved(ellipsoid(geom.Vec3{X: 1, Y: 2, Z: 1}, 20), geom.Vec3{X: 2, Y: 3, Z: 2}))
 	turned := m.Map(geom.TurnDeg(90).ToSide)
 	run := func(m *mesh.Mesh) *Output {
-		in := Input{Surface: cl.NewSurface(m), Mesh: m, Cutter: cutter.Ball(r), Sides: fourSides(6, -6), YMin: -6, YMax: 6}
+		in := Input{Input: share.Input{Surface: cl.NewSurface(m), Mesh: m, Cutter: cutter.Ball(r), Sides: fourSides(6, -6), YMin: -6, YMax: 6}}
 		return mustPlan(t, in, Params{Cusp: 0.02, Tolerance: 0.002, Decimals: 3})
 	}
 	a, b := run(m), run(turned)
@@ -254,7 +218,7 @@ func TestQuarterTurn(t *testing.T) {
 
 // The same bytes whatever the number of cores.
 func TestSameOnAnyNumberOfCores(t *testing.T) {
-	in := Input{Surface: cl.NewSurface(torus(4, 1.6, 40)), Cutter: cutter.Ball(0.8), Sides: fourSides(7, -7), YMin: -3, YMax: 3}
+	in := Input{Input: share.Input{Surface: cl.NewSurface(torus(4, 1.6, 40)), Cutter: cutter.Ball(0.8), Sides: fourSides(7, -7), YMin: -3, YMax: 3}}
 	p := Params{Cusp: 0.02, Tolerance: 0.002, Decimals: 3, Direction: Either}
 	old := runtime.GOMAXPROCS(1)
 	a := mustPlan(t, in, p)
@@ -268,7 +232,7 @@ func TestSameOnAnyNumberOfCores(t *testing.T) {
 
 // A smaller cusp is a longer cut; a quarter of the cusp about doubles it.
 func TestSmallerCuspIsLonger(t *testing.T) {
-	in := Input{Surface: cl.NewSurface(ellipsoid(geom.Vec3{X: 4, Y: 5, Z: 4}, 40)), Cutter: cutter.Ball(0.8), Sides: fourSides(5, -5), YMin: -6, YMax: 6}
+	in := Input{Input: share.Input{Surface: cl.NewSurface(ellipsoid(geom.Vec3{X: 4, Y: 5, Z: 4}, 40)), Cutter: cutter.Ball(0.8), Sides: fourSides(5, -5), YMin: -6, YMax: 6}}
 	last := 0.0
 	for _, h := range []float64{0.08, 0.04, 0.02, 0.01} {
 		n := 0.0
@@ -284,7 +248,7 @@ func TestSmallerCuspIsLonger(t *testing.T) {
 
 // Every coordinate is a number the program can hold.
 func TestPointsAreRepresentable(t *testing.T) {
-	in := Input{Surface: cl.NewSurface(torus(4, 1.6, 30)), Cutter: cutter.Ball(0.8), Sides: fourSides(7, -7), YMin: -3, YMax: 3}
+	in := Input{Input: share.Input{Surface: cl.NewSurface(torus(4, 1.6, 30)), Cutter: cutter.Ball(0.8), Sides: fourSides(7, -7), YMin: -3, YMax: 3}}
 	for _, s := range mustPlan(t, in, Params{Cusp: 0.02, Tolerance: 0.002, Decimals: 3, Direction: Either}).Sides {
 		for _, p := range s.Passes {
 			for _, q := range p.Points {
@@ -300,7 +264,7 @@ func TestPointsAreRepresentable(t *testing.T) {
 }
 
 func TestBadInput(t *testing.T) {
-	good := Input{Surface: cl.NewSurface(torus(4, 1.6, 8)), Cutter: cutter.Ball(0.8), Sides: fourSides(7, -7), YMin: -3, YMax: 3}
+	good := Input{Input: share.Input{Surface: cl.NewSurface(torus(4, 1.6, 8)), Cutter: cutter.Ball(0.8), Sides: fourSides(7, -7), YMin: -3, YMax: 3}}
 	p := Params{Cusp: 0.02, Tolerance: 0.002, Decimals: 3}
 	for name, change := range map[string]func(*Input, *Params){
 		"no side":      func(in *Input, p *Params) { in.Sides = nil },
@@ -343,7 +307,7 @@ func TestReachIsKept(t *testing.T) {
 		"two sides opposite": func(s []Side) { s[1].ZMin, s[3].ZMin = 4.9, 4.9 },
 	} {
 		t.Run(name, func(t *testing.T) {
-			in := Input{Surface: cl.NewSurface(m), Mesh: m, Cutter: cutter.Ball(r), Sides: fourSides(6, -6), YMin: -6, YMax: 6}
+			in := Input{Input: share.Input{Surface: cl.NewSurface(m), Mesh: m, Cutter: cutter.Ball(r), Sides: fourSides(6, -6), YMin: -6, YMax: 6}}
 			change(in.Sides)
 			out := mustPlan(t, in, p)
 			ss := reachable(in, spots(m, 4000, 3))
@@ -374,7 +338,7 @@ func TestReachIsKept(t *testing.T) {
 func TestAllowance(t *testing.T) {
 	const r, a = 0.8, 0.15
 	m := ellipsoid(geom.Vec3{X: 4, Y: 5, Z: 4}, 60)
-	in := Input{Surface: cl.NewSurface(m), Mesh: m, Cutter: cutter.Ball(r), Allowance: a, Sides: fourSides(6, -6), YMin: -6, YMax: 6}
+	in := Input{Input: share.Input{Surface: cl.NewSurface(m), Mesh: m, Cutter: cutter.Ball(r), Allowance: a, Sides: fourSides(6, -6), YMin: -6, YMax: 6}}
 	p := Params{Cusp: 0.02, Tolerance: 0.002, Decimals: 3}
 	for _, s := range mustPlan(t, in, p).Sides {
 		ix := in.Surface.Index(geom.TurnDeg(s.Deg))

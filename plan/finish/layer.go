@@ -1,6 +1,7 @@
 package finish
 
 import (
+	"barwise/plan/share"
 	"math"
 	"slices"
 )
@@ -42,13 +43,13 @@ func (l *layer) lines(level, lo, hi int) (pos []int, d int) {
 
 // demand returns, for every node of the share itself, the greatest plan spacing of lines along and
 // across the bar that keeps the cusp; 0 for nodes that have none. Slopes are the steepest about a node.
-func (w *work) demand(v *view) (along, across []float32) {
-	f := v.f
+func (w *work) demand(v *share.View) (along, across []float32) {
+	f := v.Field
 	along, across = make([]float32, f.Len()), make([]float32, f.Len())
 	each := func(g func(at int)) {
 		for j := 1; j+1 < f.NY; j++ {
 			for i := 1; i+1 < f.NX; i++ {
-				if at := j*f.NX + i; v.state[at] == own || v.state[at] == wall {
+				if at := j*f.NX + i; v.State[at] == share.Own || v.State[at] == share.Wall {
 					g(at)
 				}
 			}
@@ -72,17 +73,17 @@ func (w *work) demand(v *view) (along, across []float32) {
 }
 
 // shared reports whether the surface between two neighbouring nodes is the side's to cut.
-func (v *view) shared(a, b int) bool {
-	core := func(k int) bool { return v.state[k] == own || v.state[k] == wall }
-	return core(a) && core(b) || (v.foot[a] || v.foot[b]) && v.state[a] != out && v.state[b] != out
+func shared(v *share.View, a, b int) bool {
+	core := v.Core
+	return core(a) && core(b) || (v.Foot[a] || v.Foot[b]) && v.State[a] != share.Out && v.State[b] != share.Out
 }
 
 // steepest is the greater of the two one-sided slopes at a node, within the share.
-func (w *work) steepest(v *view, at, step int) float64 {
+func (w *work) steepest(v *share.View, at, step int) float64 {
 	g := 0.0
 	for _, o := range [2]int{-step, step} {
-		if v.shared(at, at+o) {
-			g = max(g, math.Abs(float64(v.e[at+o]-v.e[at]))/w.pitch)
+		if shared(v, at, at+o) {
+			g = max(g, math.Abs(float64(v.E[at+o]-v.E[at]))/w.pitch)
 		}
 	}
 	return g
@@ -91,15 +92,15 @@ func (w *work) steepest(v *view, at, step int) float64 {
 // curvature returns the normal curvature of the path surface across lines along the bar, then across
 // lines across it, 1/mm, positive where convex upward, from nodes m apart: what bends within less than
 // a stepover is a crease, at which neighbouring passes touch both its sides. 0 at the edges of the share.
-func (w *work) curvature(v *view, at, m int) (kx, ky float64) {
-	n, h := v.f.NX, w.pitch*float64(m)
-	for _, o := range around {
+func (w *work) curvature(v *share.View, at, m int) (kx, ky float64) {
+	n, h := v.Field.NX, w.pitch*float64(m)
+	for _, o := range share.Around {
 		k := at + m*(o[1]*n+o[0])
-		if k < 0 || k >= len(v.state) || v.state[k] != own && v.state[k] != margin || v.foot[k] {
+		if k < 0 || k >= len(v.State) || v.State[k] != share.Own && v.State[k] != share.Margin || v.Foot[k] {
 			return 0, 0
 		}
 	}
-	z := func(dx, dy int) float64 { return float64(v.e[at+m*(dy*n+dx)]) }
+	z := func(dx, dy int) float64 { return float64(v.E[at+m*(dy*n+dx)]) }
 	c := z(0, 0)
 	zxx, zyy := z(1, 0)-2*c+z(-1, 0), z(0, 1)-2*c+z(0, -1)
 	if max(math.Abs(zxx), math.Abs(zyy)) > 2*h {
@@ -148,7 +149,7 @@ func least(a []float32, nx, ri, rj int) []float32 {
 }
 
 // layers divides the share among directions and sets spacings.
-func (w *work) layers(v *view) []*layer {
+func (w *work) layers(v *share.View) []*layer {
 	along, across := w.demand(v)
 	first, other := along, across
 	dirs := [2]Direction{Along, Across}
@@ -160,9 +161,9 @@ func (w *work) layers(v *view) []*layer {
 	if w.p.Direction == Either {
 		kind, back = w.kinder(v, first, other), w.steepFor(v, other, first)
 	}
-	mine, rest := make([]bool, v.f.Len()), make([]bool, v.f.Len())
-	for k, s := range v.state {
-		if s != own && s != wall {
+	mine, rest := make([]bool, v.Field.Len()), make([]bool, v.Field.Len())
+	for k, s := range v.State {
+		if s != share.Own && s != share.Wall {
 			continue
 		}
 		mine[k] = !steep[k]
@@ -187,11 +188,11 @@ func (w *work) layers(v *view) []*layer {
 
 // steepFor marks the nodes that are better left to the other direction: finer than a quarter of the
 // spacing on the level, and the other direction clearly coarser.
-func (w *work) steepFor(v *view, first, other []float32) []bool {
+func (w *work) steepFor(v *share.View, first, other []float32) []bool {
 	limit := float32(w.level() / 4)
 	m := make([]bool, len(first))
-	for k, s := range v.state {
-		m[k] = (s == own || s == wall) && first[k] < limit && other[k] > 1.3*first[k]
+	for k, s := range v.State {
+		m[k] = (s == share.Own || s == share.Wall) && first[k] < limit && other[k] > 1.3*first[k]
 	}
 	return m
 }
@@ -205,18 +206,18 @@ const bias = 0.08
 
 // kinder says for every node whether the first direction's stepover is the wider one, judged over
 // about two diameters so that regions stay whole.
-func (w *work) kinder(v *view, first, other []float32) []bool {
-	n := v.f.Len()
+func (w *work) kinder(v *share.View, first, other []float32) []bool {
+	n := v.Field.Len()
 	num := make([]float64, n)
-	for k, s := range v.state {
-		if (s == own || s == wall) && first[k] > 0 && other[k] > 0 {
+	for k, s := range v.State {
+		if (s == share.Own || s == share.Wall) && first[k] > 0 && other[k] > 0 {
 			// bounded, so that one wall does not outweigh the ground beside it
 			num[k] = min(max(math.Log(float64(first[k]/other[k])), -1), 1) + bias
 		}
 	}
 	r := max(1, int(math.Round(max(2*w.in.Cutter.R, 8*w.level())/w.pitch)))
 	for range 2 {
-		num = blur(num, v.f.NX, r)
+		num = blur(num, v.Field.NX, r)
 	}
 	kind := make([]bool, n)
 	for k := range kind {
@@ -262,7 +263,7 @@ func blur(a []float64, nx, r int) []float64 {
 
 // layer makes the layer that keeps the cusp at the nodes in mine; nil where there are none. It reaches
 // over the margin and over the other layer by the overlap, and over the nodes in base, at level 0.
-func (w *work) layer(v *view, dir Direction, demand []float32, mine, base []bool) *layer {
+func (w *work) layer(v *share.View, dir Direction, demand []float32, mine, base []bool) *layer {
 	reach := append([]bool(nil), mine...)
 	for k, b := range base {
 		reach[k] = reach[k] || b
@@ -270,14 +271,14 @@ func (w *work) layer(v *view, dir Direction, demand []float32, mine, base []bool
 	if !slices.Contains(reach, true) {
 		return nil
 	}
-	l := &layer{dir: dir, need: make([]uint8, v.f.Len())}
+	l := &layer{dir: dir, need: make([]uint8, v.Field.Len())}
 	w.space(l, demand, mine)
 	// over the margin the layer reaches as far as that does, into the other layer by a few stepovers
-	over := dilate(reach, v.f.NX, int(math.Ceil(2.5*float64(l.s0)*w.unit/w.pitch))+1)
-	reach = dilate(reach, v.f.NX, int(math.Ceil(w.p.Overlap/w.pitch))+1)
-	for k, s := range v.state {
-		core := s == own || s == wall
-		if s == out || core && !over[k] || !core && !reach[k] {
+	over := dilate(reach, v.Field.NX, int(math.Ceil(2.5*float64(l.s0)*w.unit/w.pitch))+1)
+	reach = dilate(reach, v.Field.NX, int(math.Ceil(w.p.Overlap/w.pitch))+1)
+	for k, s := range v.State {
+		core := s == share.Own || s == share.Wall
+		if s == share.Out || core && !over[k] || !core && !reach[k] {
 			continue
 		}
 		l.need[k] = 1

@@ -7,6 +7,7 @@ import (
 
 	"barwise/geom"
 	"barwise/geom/field"
+	"barwise/plan/share"
 )
 
 // maxNodes bounds one field of lines: 32 MB of heights.
@@ -34,13 +35,13 @@ type line struct {
 }
 
 // raster makes all segments of one layer: level by level, strip by strip.
-func (w *work) raster(ctx context.Context, v *view, ly *layer, index int, fig *Figures) ([]segment, error) {
+func (w *work) raster(ctx context.Context, v *share.View, ly *layer, index int, fig *Figures) ([]segment, error) {
 	var out []segment
 	lo, hi := w.crossRange(v, ly.dir)
 	for level := 0; level <= ly.levels; level++ {
 		pos, d := ly.lines(level, lo, hi)
 		lines := make([]line, len(pos))
-		err := rows(ctx, len(pos), func(k int) { lines[k] = line{pos[k], w.spans(v, ly, level, pos[k])} })
+		err := share.Rows(ctx, len(pos), func(k int) { lines[k] = line{pos[k], w.spans(v, ly, level, pos[k])} })
 		if err != nil {
 			return nil, err
 		}
@@ -72,14 +73,14 @@ func (w *work) raster(ctx context.Context, v *view, ly *layer, index int, fig *F
 }
 
 // crossRange and alongRange are the limits of the tip across and along the lines, in units, inward.
-func (w *work) crossRange(v *view, d Direction) (lo, hi int) {
+func (w *work) crossRange(v *share.View, d Direction) (lo, hi int) {
 	if d == Along {
 		return w.up(v.XMin), w.down(v.XMax)
 	}
 	return w.up(w.in.YMin), w.down(w.in.YMax)
 }
 
-func (w *work) alongRange(v *view, d Direction) (lo, hi int) {
+func (w *work) alongRange(v *share.View, d Direction) (lo, hi int) {
 	if d == Along {
 		return w.up(w.in.YMin), w.down(w.in.YMax)
 	}
@@ -136,8 +137,8 @@ func (w *work) place(dir Direction, cross int, u int) (x, y float64) {
 }
 
 // spans returns the stretches of a line on which the layer wants the level.
-func (w *work) spans(v *view, ly *layer, level, cross int) [][2]int {
-	f := v.f
+func (w *work) spans(v *share.View, ly *layer, level, cross int) [][2]int {
+	f := v.Field
 	n, stride, other, c0, u0 := f.NY, f.NX, 1, f.X0, f.Y0
 	if ly.dir == Across {
 		n, stride, other, c0, u0 = f.NX, 1, f.NX, f.Y0, f.X0
@@ -172,7 +173,7 @@ func (w *work) spans(v *view, ly *layer, level, cross int) [][2]int {
 }
 
 // strip cuts some neighbouring lines, d units apart, from one exact field.
-func (w *work) strip(ctx context.Context, v *view, ly *layer, lines []line, d int, span [2]int, fig *Figures) ([]segment, error) {
+func (w *work) strip(ctx context.Context, v *share.View, ly *layer, lines []line, d int, span [2]int, fig *Figures) ([]segment, error) {
 	step := w.sampleStep()
 	u0 := floorDiv(span[0], step) * step
 	n := (span[1]-u0)/step + 2
@@ -192,13 +193,13 @@ func (w *work) strip(ctx context.Context, v *view, ly *layer, lines []line, d in
 	var f *field.Field
 	if wanted > fewNodes {
 		var err error
-		if f, err = w.in.Surface.Field(ctx, v.turn, w.in.Cutter, w.in.Allowance, g); err != nil {
+		if f, err = w.in.Surface.Field(ctx, v.Turn, w.in.Cutter, w.in.Allowance, g); err != nil {
 			return nil, err
 		}
 	}
 	found := make([][]segment, len(lines))
 	var asked atomic.Int64
-	err := rows(ctx, len(lines), func(k int) {
+	err := share.Rows(ctx, len(lines), func(k int) {
 		c := &tracer{work: w, v: v, ly: ly, cross: lines[k].cross, u0: u0, step: step}
 		c.z = make([]float32, n)
 		if f == nil {
@@ -237,7 +238,7 @@ func (c *tracer) ask(spans [][2]int) {
 		}
 		for j := max(0, floorDiv(lo-c.u0, c.step)); j < len(c.z) && c.u0+j*c.step <= hi; j++ {
 			x, y := c.place(c.ly.dir, c.cross, c.u0+j*c.step)
-			z, _ := c.height(c.v, x, y)
+			z, _ := c.set.Height(c.v, x, y)
 			c.z[j] = float32(z)
 			c.asked++
 		}

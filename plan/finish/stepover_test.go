@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"barwise/plan/cl"
+	"barwise/plan/share"
 	"barwise/shop/cutter"
 )
 
@@ -97,7 +98,7 @@ func TestOtherCuttersOnPlanes(t *testing.T) {
 		for _, g := range [][2]float64{{0, 0}, {0.4, 0}, {0, 0.4}, {0.5, 0.5}} {
 			t.Run(fmt.Sprintf("%s %g %g", name, g[0], g[1]), func(t *testing.T) {
 				m := slope(20, g[0], g[1])
-				in := Input{Surface: cl.NewSurface(m), Mesh: m, Cutter: c, YMin: -2, YMax: 2, Sides: []Side{{XMin: -2, XMax: 2, ZMin: -30}}}
+				in := Input{Input: share.Input{Surface: cl.NewSurface(m), Mesh: m, Cutter: c, YMin: -2, YMax: 2, Sides: []Side{{XMin: -2, XMax: 2, ZMin: -30}}}}
 				p := Params{Cusp: 0.03, Tolerance: 0.001, Decimals: 4}
 				out := mustPlan(t, in, p)
 				nz := 1 / math.Sqrt(1+g[0]*g[0]+g[1]*g[1])
@@ -130,7 +131,7 @@ func TestOtherCuttersOnPlanes(t *testing.T) {
 
 func TestCancelStopsSoon(t *testing.T) {
 	ctx, cancel := context.WithCancel(context.Background())
-	in := Input{Surface: cl.NewSurface(torus(4, 1.6, 60)), Cutter: cutter.Ball(0.2), Sides: fourSides(7, -7), YMin: -3, YMax: 3}
+	in := Input{Input: share.Input{Surface: cl.NewSurface(torus(4, 1.6, 60)), Cutter: cutter.Ball(0.2), Sides: fourSides(7, -7), YMin: -3, YMax: 3}}
 	done := make(chan error)
 	go func() {
 		_, err := Plan(ctx, in, Params{Cusp: 1e-5, Tolerance: 1e-4, Decimals: 5})

@@ -4,12 +4,13 @@ import (
 	"math"
 
 	"barwise/geom"
+	"barwise/plan/share"
 )
 
 // tracer walks one raster line.
 type tracer struct {
 	*work
-	v        *view
+	v        *share.View
 	ly       *layer
 	cross    int
 	u0, step int       // first sample and spacing, units
@@ -25,18 +26,18 @@ const slack = 4
 
 // floorAt is the lowest height wanted at a place: +Inf where the share does not reach.
 func (c *tracer) floorAt(x, y float64) float64 {
-	f, v := c.v.f, c.v
+	f, v := c.v.Field, c.v
 	i, j := int(math.Floor((x-f.X0)/f.DX)), int(math.Floor((y-f.Y0)/f.DY))
 	low := math.Inf(1)
 	if i < 0 || j < 0 || i+1 >= f.NX || j+1 >= f.NY {
 		return low
 	}
 	for _, k := range [4]int{j*f.NX + i, j*f.NX + i + 1, (j+1)*f.NX + i, (j+1)*f.NX + i + 1} {
-		switch v.state[k] {
-		case own, margin:
-			low = min(low, float64(v.e[k])-float64(slack*c.pitch))
-		case wall, hanging:
-			low = min(low, float64(v.e[k]))
+		switch v.State[k] {
+		case share.Own, share.Margin:
+			low = min(low, float64(v.E[k])-float64(slack*c.pitch))
+		case share.Wall, share.Hanging:
+			low = min(low, float64(v.E[k]))
 		}
 	}
 	return low
@@ -45,7 +46,7 @@ func (c *tracer) floorAt(x, y float64) float64 {
 // sample returns the height at sample k, lifted to floor and to what the reach allows; air where it was.
 func (c *tracer) sample(k int, floor float64) (z float64, air bool) {
 	x, y := c.place(c.ly.dir, c.cross, c.u0+k*c.step)
-	low := max(floor, c.limit(c.v, x, y))
+	low := max(floor, c.set.Limit(c.v, x, y))
 	if z = float64(c.z[k]); z <= low {
 		return low, true
 	}
@@ -98,18 +99,15 @@ func (c *tracer) stretch(t *trace, k, end int) int {
 	return k
 }
 
-// leastDrop is the drop, in overlaps, from which a line is parted rather than led down and up again.
-const leastDrop = 2
-
 // parts says whether a line is better parted at a wall between two samples, of heights za and zb: it
 // drops far, and in between is no wall that the side is answerable for. Then hang is how far down the
 // upper part is to go, and climb how far up the lower one.
 func (c *tracer) parts(ua, ub int, za, zb float64) (hang, climb float64, ok bool) {
 	hang, climb = max(za, zb), min(za, zb)
-	if hang-climb < leastDrop*c.p.Overlap {
+	if hang-climb < share.LeastDrop*c.p.Overlap {
 		return 0, 0, false
 	}
-	f, v := c.v.f, c.v
+	f, v := c.v.Field, c.v
 	top, low := hang, climb
 	for _, u := range [2]int{ua, ub} {
 		x, y := c.place(c.ly.dir, c.cross, u)
@@ -118,12 +116,12 @@ func (c *tracer) parts(ua, ub int, za, zb float64) (hang, climb float64, ok bool
 			continue
 		}
 		for _, k := range [4]int{j*f.NX + i, j*f.NX + i + 1, (j+1)*f.NX + i, (j+1)*f.NX + i + 1} {
-			if !v.foot[k] {
+			if !v.Foot[k] {
 				continue
 			}
-			hang = min(hang, float64(v.hang[k]))
-			if float64(v.f.Z[k]) <= low+float64(slack*c.pitch) {
-				climb = max(climb, float64(v.climb[k]))
+			hang = min(hang, float64(v.Hang[k]))
+			if float64(v.Field.Z[k]) <= low+float64(slack*c.pitch) {
+				climb = max(climb, float64(v.Climb[k]))
 			}
 		}
 	}
@@ -179,7 +177,7 @@ func (c *tracer) bridge(t, next *trace) bool {
 func (c *tracer) exact(u int) (float64, bool) {
 	c.asked++
 	x, y := c.place(c.ly.dir, c.cross, u)
-	z, air := c.height(c.v, x, y)
+	z, air := c.set.Height(c.v, x, y)
 	if floor := c.floorAt(x, y); !math.IsInf(floor, 1) && z <= floor {
 		return floor, true
 	}
@@ -272,7 +270,7 @@ func (c *tracer) bend(t *trace) bool {
 // jump reports whether a wall stands between two samples: known to the last decimal, or a blank one.
 func (w *work) jump(t *trace, i int) bool {
 	d := math.Abs(t.z[i+1] - t.z[i])
-	return t.u[i+1]-t.u[i] == 1 && d > steepWindow*w.unit || d >= leastDrop*w.p.Overlap
+	return t.u[i+1]-t.u[i] == 1 && d > steepWindow*w.unit || d >= share.LeastDrop*w.p.Overlap
 }
 
 // emit simplifies a trace and appends it to out as points of the program. At a wall, which is known to

@@ -124,34 +124,3 @@ func TestNearestAgainstAll(t *testing.T) {
 		}
 	}
 }
-
-// The nearest point of a triangle, against a fine sampling of it, and the search in cells against all.
-func TestShellAgainstAll(t *testing.T) {
-	r := rand.New(rand.NewSource(5))
-	m := ellipsoid(geom.Vec3{X: 2, Y: 3, Z: 1}, 12)
-	s := newShell(m, 0.3)
-	for range 300 {
-		p := geom.Vec3{X: 5*r.Float64() - 2.5, Y: 7*r.Float64() - 3.5, Z: 3*r.Float64() - 1.5}
-		u := geom.Vec3{X: r.NormFloat64(), Y: r.NormFloat64(), Z: r.NormFloat64()}.Unit()
-		d := 0.2 + r.Float64()
-		want := false
-		for i := range m.Triangles {
-			a, b, c := m.Corners(i)
-			q := closest(p, a, b, c)
-			for range 5 { // no point of the triangle is nearer
-				x, y := r.Float64(), r.Float64()
-				if x+y > 1 {
-					x, y = 1-x, 1-y
-				}
-				if o := a.Add(b.Sub(a).Mul(x)).Add(c.Sub(a).Mul(y)); o.Sub(p).Len() < q.Sub(p).Len()-1e-9 {
-					t.Fatalf("%v of triangle %d is nearer to %v than %v", o, i, p, q)
-				}
-			}
-			l := q.Sub(p).Len()
-			want = want || l <= d && q.Sub(p).Dot(u) >= leastCos*l
-		}
-		if got := s.near(p, u, d); got != want {
-			t.Fatalf("near %v towards %v within %g: %v", p, u, d, got)
-		}
-	}
-}

@@ -1,4 +1,4 @@
-package finish
+package share
 
 import (
 	"math"
