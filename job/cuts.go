@@ -3,9 +3,9 @@ package job
 import (
 	"fmt"
 	"math"
-	"strings"
 
 	"barwise/finding"
+	"barwise/force"
 	"barwise/form"
 	"barwise/shop/catalog"
 	"barwise/shop/cutter"
@@ -14,7 +14,8 @@ import (
 
 // Cutting: common practice, no source.
 const (
-	stdStepover      = 0.45
+	stdEngageDeg     = 50.0    // where the material says nothing
+	stdFullStepover  = 0.45    // of DC
 	stdStepdown      = 1.0 / 3 // of DC
 	stdStepdownMetal = 0.1     // of DC
 	stdAllowance     = 0.2     // mm
@@ -28,16 +29,28 @@ func (r *resolver) cuts() error {
 		return finding.Bad("job-missing", r.File, "no cut is asked for, allowed are rough and finish", "add rough: {cutter: ...} or finish: {cutter: ...}")
 	}
 	for i, f := range r.file.Rough {
+		if isBest(f.Cutter) {
+			if err := r.choose(true); err != nil {
+				return err
+			}
+			continue
+		}
 		if err := r.rough(fmt.Sprintf("rough[%d]", i), f); err != nil {
 			return err
 		}
 	}
 	for i, f := range r.file.Finish {
+		if isBest(f.Cutter) {
+			if err := r.choose(false); err != nil {
+				return err
+			}
+			continue
+		}
 		if err := r.finish(fmt.Sprintf("finish[%d]", i), f); err != nil {
 			return err
 		}
 	}
-	return nil
+	return r.noBest()
 }
 
 // OwnCutter begins the name of a cutter that is written into its cut.
@@ -47,8 +60,7 @@ func (r *resolver) cutter(path string, x form.NameOr[catalog.CutterForm]) (cutte
 	if x.Inline == nil {
 		return named(r, x.Name, path, r.shop.Cutter, r.shop.CutterNames())
 	}
-	id := OwnCutter + strings.NewReplacer("[", "-", "].cutter", "").Replace(path)
-	return x.Inline.Resolve(r.doc, path, id, r.shop.Cutter)
+	return x.Inline.Resolve(r.doc, path, ownName(path), r.shop.Cutter)
 }
 
 func (r *resolver) rough(path string, f RoughForm) error {
@@ -57,12 +69,8 @@ func (r *resolver) rough(path string, f RoughForm) error {
 		return err
 	}
 	o := Rough{Cutter: c}
-	if o.Stepover, err = r.stepover(path, c, f.Stepover); err != nil {
+	if err := r.engage(path, &o, f); err != nil {
 		return err
-	}
-	if f.Stepover == nil {
-		o.Stepover = stdStepover * c.DC()
-		r.note(path+".stepover", "45 %, "+r.show(unit.Length(o.Stepover)), "common practice, no source")
 	}
 	part, why := stdStepdown, "a third of DC (common practice, no source)"
 	if r.Material.Kc1.Value >= metalKc1 {
@@ -80,9 +88,78 @@ func (r *resolver) rough(path string, f RoughForm) error {
 	}
 	o.PastAxis = or(r, f.PastAxis, path+".past_axis", unit.Length(stdPastAxis), "so that opposite sides meet (common practice, no source)")
 	level := min(r.Machine.Rate[0], r.Machine.Rate[1])
-	o.SpindleRPM, o.Feed, o.EntryFeed, err = r.speeds(path, c, level, f.Spindle, f.Feed, f.EntryFeed)
+	o.SpindleRPM, o.Feed, o.EntryFeed, err = r.speeds(path, c, level, force.Thinned(1, o.Engage), f.Spindle, f.Feed, f.EntryFeed)
+	if err != nil {
+		return err
+	}
+	err = r.deepest(path, &o, f)
 	r.Rough = append(r.Rough, o)
 	return err
+}
+
+// engage resolves how much of the rim may be in stock: as an angle, as the width of a straight cut, or by
+// the material. cos φ = 1 − 2·ae/DC.
+func (r *resolver) engage(path string, o *Rough, f RoughForm) (err error) {
+	c := o.Cutter
+	if o.Stepover, err = r.stepover(path, c, f.Stepover); err != nil {
+		return err
+	}
+	switch {
+	case f.Engage != nil && float64(*f.Engage) >= 180:
+		o.Engage = math.Pi
+		if f.Stepover == nil {
+			o.Stepover = stdFullStepover * c.DC()
+			r.note(path+".stepover", "45 %, "+r.show(unit.Length(o.Stepover)), "common practice, no source")
+		}
+		return nil
+	case f.Engage != nil && f.Stepover != nil:
+		return r.Bad("size", path+".stepover", path+".stepover: found beside engage, allowed is one of them", "keep one of them")
+	case f.Engage != nil:
+		o.Engage = float64(*f.Engage) * math.Pi / 180
+	case f.Stepover != nil:
+		o.Engage = force.Arc(o.Stepover, c.DC())
+		return nil
+	default:
+		deg, why := r.Material.Engage.Value, r.Material.Engage.Source
+		if deg <= 0 {
+			deg, why = stdEngageDeg, "the material says nothing (common practice, no source)"
+		}
+		o.Engage = deg * math.Pi / 180
+		r.note(path+".engage", unit.Number(deg, 1)+"°", "for "+r.Material.ID+": "+why)
+	}
+	o.Stepover = force.Width(o.Engage, c.DC())
+	return nil
+}
+
+// deepest resolves how deep a cut at bounded engagement may go: as the flutes reach, less where the force
+// would bend the cutter by a quarter of what it leaves.
+func (r *resolver) deepest(path string, o *Rough, f RoughForm) error {
+	c := o.Cutter
+	most := c.Depth()
+	if f.Deepest != nil && float64(*f.Deepest) > most {
+		return r.Bad("range", path+".deepest", fmt.Sprintf("%s.deepest: found %s, the cutter %s allows a depth of cut of at most %s",
+			path, r.show(unit.Length(*f.Deepest)), c.ID, r.show(unit.Length(most))), "")
+	}
+	std, why := o.Stepdown, "no cutting force is known of "+r.Material.ID
+	if k := r.Material.Kc1.Value; k > 0 {
+		give := max(o.Allowance, stdAllowance) / 4
+		cut := force.Cut{Kc1: k, Mc: r.Material.Mc.Value, Tooth: cutter.ToothLoad(o.Feed, o.SpindleRPM, c.Edges), Arc: o.Engage, Edges: c.Edges}
+		var stop string
+		std, stop = force.Deepest(force.RodOf(c), cut, give, most)
+		switch why = "as long as its flutes"; stop {
+		case "bend":
+			why = "deeper, the cut would bend the cutter by more than " + r.show(unit.Length(give)) + " (estimate)"
+		case "break":
+			why = "deeper, the cut would load the cutter more than it safely bears (estimate)"
+		}
+		std = max(math.Floor(20*std)/20, min(o.Stepdown, most))
+	}
+	if o.Engage == math.Pi {
+		o.Deepest = o.Stepdown
+		return nil
+	}
+	o.Deepest = or(r, f.Deepest, path+".deepest", unit.Length(std), why)
+	return nil
 }
 
 // stepover resolves a written stepover: at most the cutting diameter.
@@ -108,8 +185,10 @@ func (r *resolver) finish(path string, f FinishForm) error {
 		return err
 	}
 	o.Direction = r.orWord(f.Direction, path+".direction", "along", "long passes keep the feed up")
+	o.Passes = r.orWord(f.Passes, path+".passes", "best", "on every side what takes the least time")
 	o.Overlap = or(r, f.Overlap, path+".overlap", unit.Length(c.R), "half of DC")
 	o.Allowance = or(r, f.Allowance, path+".allowance", unit.Length(0), "the finished surface is the model's")
+	o.Corners = r.corners(path, o, f)
 	// the ridges of a cut that leaves something for a later one are not on the finished surface
 	if o.Allowance == 0 && o.Cusp >= r.Tolerance {
 		r.warn(finding.Warning, "cusp", path+".cusp", fmt.Sprintf("a cusp of %s uses up the tolerance of %s",
@@ -117,9 +196,23 @@ func (r *resolver) finish(path string, f FinishForm) error {
 	}
 	// passes climb the model's walls at the same feed, so the slowest axis says how fast
 	level := min(r.Machine.Rate[0], r.Machine.Rate[1], r.Machine.Rate[2])
-	o.SpindleRPM, o.Feed, o.EntryFeed, err = r.speeds(path, c, level, f.Spindle, f.Feed, f.EntryFeed)
+	o.SpindleRPM, o.Feed, o.EntryFeed, err = r.speeds(path, c, level, 1, f.Spindle, f.Feed, f.EntryFeed)
 	r.Finish = append(r.Finish, o)
 	return err
+}
+
+// corners reports whether a finishing cut only cleans up after the ones before it.
+func (r *resolver) corners(path string, o Finish, f FinishForm) bool {
+	if f.Corners != nil {
+		return *f.Corners
+	}
+	for _, p := range r.Finish {
+		if p.Allowance <= o.Allowance && p.Cutter.R > o.Cutter.R {
+			r.note(path+".corners", "true", p.Cutter.ID+" finishes before it")
+			return true
+		}
+	}
+	return false
 }
 
 // ridges resolves cusp or stepover. A ball of radius R that steps over by s leaves ridges of height
@@ -163,17 +256,21 @@ func working(c cutter.Cutter) (float64, string) {
 	return c.DC(), "DC"
 }
 
-// speeds resolves spindle speed and feeds, the default one no faster than level, mm/s.
-func (r *resolver) speeds(path string, c cutter.Cutter, level float64, n *unit.Speed, feed, entry *unit.Feed) (rpm, vf, ve float64, err error) {
+// speeds resolves spindle speed and feeds, the default one no faster than level, mm/s. thin is how many times
+// the load a tooth may be because the chip is thin at a bounded engagement; the way in has no part in it.
+func (r *resolver) speeds(path string, c cutter.Cutter, level, thin float64, n *unit.Speed, feed, entry *unit.Feed) (rpm, vf, ve float64, err error) {
 	if rpm, err = r.spindle(path, c, n); err != nil {
 		return
 	}
 	d, where := working(c)
 	fz := r.Material.ChipPerMM.Value * d
-	std := wholePerMinute(min(cutter.Feed(rpm, c.Edges, fz), level))
+	std := wholePerMinute(min(thin*cutter.Feed(rpm, c.Edges, fz), level))
 	why := fmt.Sprintf("%s x %d edges x %s a tooth (%s for each mm of %s in %s)", unit.Speed(rpm), c.Edges, r.show(unit.Length(fz)),
 		unit.Number(r.Material.ChipPerMM.Value, 4), where, r.Material.ID)
-	if cutter.Feed(rpm, c.Edges, fz) > level {
+	if thin > 1.005 {
+		why += fmt.Sprintf(", %s times for thin chips", unit.Number(thin, 2))
+	}
+	if thin*cutter.Feed(rpm, c.Edges, fz) > level {
 		why += ", capped by the machine's rate"
 	}
 	vf = or(r, feed, path+".feed", unit.Feed(std), why)
@@ -181,7 +278,7 @@ func (r *resolver) speeds(path string, c cutter.Cutter, level float64, n *unit.S
 	if err = r.fast(path+".feed", vf, fastest); err != nil {
 		return
 	}
-	down := min(stdEntryPart*vf, r.Machine.Rate[2])
+	down := min(stdEntryPart*vf/thin, r.Machine.Rate[2])
 	ve = or(r, entry, path+".entry_feed", unit.Feed(wholePerMinute(down)), "a third of the feed (common practice, no source)")
 	if err = r.fast(path+".entry_feed", ve, fastest); err != nil {
 		return

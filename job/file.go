@@ -18,9 +18,13 @@ type File struct {
 	Machine       *form.NameOr[catalog.MachineForm]  `yaml:"machine" jsonschema:"required" jsonschema_description:"the mill"`
 	Bar           BarForm                            `yaml:"bar" jsonschema:"required" jsonschema_description:"the stock"`
 	Lay           LayForm                            `yaml:"lay" jsonschema_description:"how the model lies in the bar"`
-	Sides         []unit.Angle                       `yaml:"sides" min:"0" max:"359.999999" jsonschema_description:"index angles to work from, in order" std:"every angle at which the bar can be held"`
+	Sides         []SideForm                         `yaml:"sides" jsonschema_description:"index angles to work from, in order; 'end' works on the free end with the bar standing" std:"every angle at which the bar can be held"`
 	Rough         []RoughForm                        `yaml:"rough" form:"one" jsonschema_description:"roughing, one cut or a list in order" std:"no roughing"`
 	Finish        []FinishForm                       `yaml:"finish" form:"one" jsonschema_description:"finishing, one cut or a list in order" std:"no finishing"`
+	Cutters       []string                           `yaml:"cutters" form:"one" jsonschema_description:"the shop's cutters to choose from where a cut's cutter is 'best'" std:"every cutter of the shop"`
+	SemiFinish    string                             `yaml:"semi_finish" jsonschema:"enum=auto,enum=none" jsonschema_description:"auto: a cut is put before the first finishing one where that saves more time than it takes, so that the small cutter meets an even allowance" std:"auto"`
+	Shares        string                             `yaml:"shares" jsonschema:"enum=merit,enum=wedge" jsonschema_description:"which side cuts which place; merit: the side that reaches it with the shortest stick-out, the kindest slope and the least time; wedge: the side it faces" std:"merit"`
+	Order         string                             `yaml:"order" jsonschema:"enum=there-and-back,enum=same-way" jsonschema_description:"all sides are cut with one cutter before the next; there-and-back: the next cutter begins on the side that lies up; same-way: it begins on the first side again" std:"there-and-back"`
 	Tolerance     *unit.Length                       `yaml:"tolerance" above:"0" jsonschema_description:"how far the finished surface may lie from the model" std:"10 um"`
 	PathTolerance *unit.Length                       `yaml:"path_tolerance" above:"0" jsonschema_description:"how far a straight move may leave the exact path" std:"a tenth of the tolerance"`
 	Hold          HoldForm                           `yaml:"hold" jsonschema_description:"how the bar is held and where zero is"`
@@ -90,22 +94,26 @@ func (s *SpigotForm) Wants() string {
 
 // RoughForm is a roughing cut as it is written.
 type RoughForm struct {
-	Cutter    form.NameOr[catalog.CutterForm] `yaml:"cutter" jsonschema:"required" jsonschema_description:"the cutter"`
-	Stepover  *unit.LengthOrPart              `yaml:"stepover" above:"0" jsonschema_description:"between neighbouring passes, a length or a part of DC" std:"45 % (common practice, no source)"`
-	Stepdown  *unit.Length                    `yaml:"stepdown" above:"0" jsonschema_description:"between levels" std:"a third of DC, a tenth in metal (common practice, no source)"`
+	Cutter    form.NameOr[catalog.CutterForm] `yaml:"cutter" jsonschema:"required" jsonschema_description:"the cutter; 'best' to have it chosen from the shop"`
+	Engage    *unit.Angle                     `yaml:"engage" above:"0" max:"180" jsonschema_description:"greatest arc of the cutter's rim in stock; 180 deg cuts level by level at full width, without a bound" std:"from stepover where that is given, else the material's"`
+	Stepover  *unit.LengthOrPart              `yaml:"stepover" above:"0" jsonschema_description:"width of a straight cut, a length or a part of DC; another way to say engage" std:"follows from engage"`
+	Stepdown  *unit.Length                    `yaml:"stepdown" above:"0" jsonschema_description:"between the levels that even out what deep cuts leave, and between all levels where engage is 180 deg" std:"a third of DC, a tenth in metal (common practice, no source)"`
+	Deepest   *unit.Length                    `yaml:"deepest" above:"0" jsonschema_description:"greatest depth along the axis at bounded engagement" std:"the flutes, less where the cut would bend the cutter by a quarter of the allowance"`
 	Allowance *unit.Length                    `yaml:"allowance" min:"0" jsonschema_description:"left on the model for finishing" std:"0.2 mm; 0 without a finish cut"`
 	PastAxis  *unit.Length                    `yaml:"past_axis" min:"0" jsonschema_description:"how far every side cuts beyond the axis, so that sides meet" std:"0.5 mm"`
-	Feed      *unit.Feed                      `yaml:"feed" above:"0" jsonschema_description:"cutting feed" std:"spindle speed times edges times the material's chip load, no faster than the machine"`
+	Feed      *unit.Feed                      `yaml:"feed" above:"0" jsonschema_description:"cutting feed" std:"spindle speed times edges times the material's chip load, more where the engagement makes thin chips, no faster than the machine"`
 	EntryFeed *unit.Feed                      `yaml:"entry_feed" above:"0" jsonschema_description:"feed on the way into the material" std:"a third of the feed (common practice, no source)"`
 	Spindle   *unit.Speed                     `yaml:"spindle" above:"0" jsonschema_description:"spindle speed" std:"middle of the material's surface speeds at DC, within what machine and cutter can do"`
 }
 
 // FinishForm is a finishing cut as it is written.
 type FinishForm struct {
-	Cutter    form.NameOr[catalog.CutterForm] `yaml:"cutter" jsonschema:"required" jsonschema_description:"the cutter"`
+	Cutter    form.NameOr[catalog.CutterForm] `yaml:"cutter" jsonschema:"required" jsonschema_description:"the cutter; 'best' to have it chosen from the shop"`
 	Cusp      *unit.Length                    `yaml:"cusp" above:"0" jsonschema_description:"height of the ridges left between passes; the stepover follows from it" std:"half the tolerance"`
 	Stepover  *unit.LengthOrPart              `yaml:"stepover" above:"0" jsonschema_description:"between neighbouring passes on level ground, instead of cusp; on slopes they lie closer, for the same cusp" std:"follows from cusp"`
 	Direction string                          `yaml:"direction" jsonschema:"enum=along,enum=across,enum=both" jsonschema_description:"passes run along the bar or across it; both: every region in the direction that allows the wider stepover" std:"along"`
+	Passes    string                          `yaml:"passes" jsonschema:"enum=best,enum=raster,enum=constant-height,enum=constant-cusp" jsonschema_description:"how the passes run; constant-height: raster, with level passes on what is steep; best: on every side what takes the least time" std:"best"`
+	Corners   *bool                           `yaml:"corners" jsonschema_description:"cut only what the finishing cutters before this one left" std:"true after a finishing cut that leaves no more than this one"`
 	Overlap   *unit.Length                    `yaml:"overlap" min:"0" jsonschema_description:"how far a side goes past the border of its share" std:"half of DC"`
 	Allowance *unit.Length                    `yaml:"allowance" min:"0" jsonschema_description:"left on the model for a later cut" std:"0"`
 	Feed      *unit.Feed                      `yaml:"feed" above:"0" jsonschema_description:"cutting feed" std:"as for rough"`

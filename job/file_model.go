@@ -3,9 +3,11 @@ package job
 import (
 	"fmt"
 	"math"
+	"reflect"
 	"slices"
 
 	"barwise/form"
+	"barwise/geom"
 	"barwise/unit"
 )
 
@@ -88,4 +90,46 @@ type SurveyForm struct {
 	Thinnest *unit.Length `yaml:"thinnest" above:"0" jsonschema_description:"walls and features thinner than this are flagged" std:"by the material's strength, an estimate"`
 	Shiny    *bool        `yaml:"shiny" jsonschema_description:"the piece will be looked at for its gloss, so that small facet angles count" std:"false"`
 	Crease   *unit.Angle  `yaml:"crease" above:"0" max:"180" jsonschema_description:"edges bent by more than this are meant to be sharp" std:"40 deg (typical, no source)"`
+}
+
+// SideForm is a side as it is written: an index angle, or the word end.
+type SideForm struct {
+	Deg unit.Angle
+	End bool
+}
+
+const (
+	endWord    = "end"
+	sideWanted = "an index angle from 0 to less than 360 deg, or end"
+)
+
+// ReadForm reads an angle or the word.
+func (s *SideForm) ReadForm(n form.Node) error {
+	if w, ok := n.Scalar(); ok && w == endWord {
+		s.End = true
+		return nil
+	}
+	if err := n.Read(&s.Deg); err != nil {
+		return err
+	}
+	if s.Deg < 0 || s.Deg >= 360 {
+		return n.Bad("range", fmt.Sprintf("%s: found %s, allowed is %s", n.Path, s.Deg, sideWanted), "")
+	}
+	return nil
+}
+
+// deg is the side as the rest of the house names it.
+func (s SideForm) deg() float64 {
+	if s.End {
+		return geom.EndDeg
+	}
+	return float64(s.Deg)
+}
+
+// Wants says what may be written.
+func (s *SideForm) Wants() string { return sideWanted }
+
+// Describe describes the angle and the word.
+func (s *SideForm) Describe(d *form.Describer) *form.Schema {
+	return &form.Schema{AnyOf: []*form.Schema{{Const: endWord}, d.Of(reflect.TypeFor[unit.Angle]())}}
 }

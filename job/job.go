@@ -30,10 +30,15 @@ type Job struct {
 	Machine  machine.Machine
 	Bar      bar.Bar
 	Lay      Lay
-	Sides    []float64 // index angles in the order they are worked, 0 ≤ a < 360
+	Sides    []float64 // index angles in the order they are worked, 0 ≤ a < 360; geom.EndDeg is the end
 
 	Rough  []Rough
 	Finish []Finish
+
+	Choose     *Choose // nil: every cutter is named
+	SemiFinish bool    // a cut may be put before the first finishing one
+	Shares     string  // 'merit' or 'wedge'
+	Order      string  // 'there-and-back' or 'same-way'
 
 	Tolerance     float64 // mm, the finished surface may lie this far from the model
 	PathTolerance float64 // mm, the path may lie this far off the exact cutter-location surface
@@ -48,7 +53,9 @@ type Job struct {
 	Defaults []Default         // what the job left out, in the order of docs/jobfile.md
 	Findings []finding.Finding // warnings and notes; Where is file:line:column
 
-	doc *form.Doc
+	doc     *form.Doc
+	file    *File
+	options Options
 }
 
 // Default is one value the job left out.
@@ -109,8 +116,10 @@ type Survey struct {
 // Rough is one roughing cut over all sides.
 type Rough struct {
 	Cutter     cutter.Cutter
-	Stepover   float64 // mm between neighbouring passes
+	Engage     float64 // radians, greatest arc of the rim in stock; π: not bounded
+	Stepover   float64 // mm, the width of a straight cut at Engage; between passes where that is not bounded
 	Stepdown   float64 // mm between levels
+	Deepest    float64 // mm along the axis at bounded engagement
 	Allowance  float64 // mm left on the model
 	PastAxis   float64 // mm that every side cuts beyond the axis, so that opposite sides meet
 	Feed       float64 // mm/s
@@ -124,6 +133,8 @@ type Finish struct {
 	Cusp       float64 // mm, cusp height asked for, or that Stepover leaves on level ground
 	Stepover   float64 // mm between neighbouring passes on level ground, where that was asked for; 0: follows from Cusp
 	Direction  string  // 'along' the bar, 'across' it, or 'both': each region in the better one
+	Passes     string  // 'raster', 'constant-height', 'constant-cusp' or 'best'
+	Corners    bool    // only what earlier finishing cuts left
 	Overlap    float64 // mm that a side goes past the border of its share
 	Allowance  float64 // mm left on the model, for another finish cut to take
 	Feed       float64 // mm/s

@@ -62,9 +62,12 @@ func Read(path string, src []byte, o Options) (*Job, error) {
 		return nil, err
 	}
 	base := filepath.Base(path)
-	j := &Job{File: path, Name: strings.TrimSuffix(base, filepath.Ext(base)), Units: sys, doc: d}
-	r := &resolver{Job: j, file: &f, folder: filepath.Dir(path)}
-	return j, r.all(o)
+	j := &Job{File: path, Name: strings.TrimSuffix(base, filepath.Ext(base)), Units: sys, doc: d, file: &f, options: o}
+	return j, j.resolver().all(o)
+}
+
+func (j *Job) resolver() *resolver {
+	return &resolver{Job: j, file: j.file, folder: filepath.Dir(j.File)}
 }
 
 // resolver turns what is written into what is meant, and records every default it uses.
@@ -77,7 +80,7 @@ type resolver struct {
 
 func (r *resolver) all(o Options) error {
 	for _, step := range []func() error{
-		func() error { return r.model(o) }, r.catalogues, r.bar, r.lay, r.sides, r.tolerances, r.onMesh, r.hold, r.travel, r.cuts, r.numbers, r.reach,
+		func() error { return r.model(o) }, r.catalogues, r.bar, r.lay, r.sides, r.tolerances, r.onMesh, r.hold, r.travel, r.ways, r.cuts, r.numbers, r.reach,
 	} {
 		if err := step(); err != nil {
 			return err

@@ -112,6 +112,7 @@ bar: {shape: square, size: 20, length: 90, grip: 20}
 		t.Errorf("with everything written out, %d defaults are left: %v", len(k.Defaults), k.Defaults)
 	}
 	j.Defaults, k.Defaults, j.doc, k.doc = nil, nil, nil, nil
+	j.file, k.file = nil, nil
 	k.ModelOwn = j.ModelOwn
 	if !near(reflect.ValueOf(*j), reflect.ValueOf(*k)) {
 		t.Errorf("writing the defaults out changes the job:\n%+v\n%+v", j, k)
@@ -155,6 +156,7 @@ func TestUnitsDoNotMatter(t *testing.T) {
 		t.Errorf("%v, %v", a.Finish[0].Feed, a.Bar.Width)
 	}
 	a.Units, a.Defaults, b.Defaults, a.doc, b.doc, a.Findings, b.Findings = unit.Inch, nil, nil, nil, nil, nil, nil
+	a.file, b.file = nil, nil
 	if !reflect.DeepEqual(a, b) {
 		t.Errorf("in mm   %+v\nin inch %+v", a, b)
 	}

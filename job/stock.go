@@ -3,6 +3,7 @@ package job
 import (
 	"fmt"
 
+	"barwise/geom"
 	"barwise/shop/bar"
 	"barwise/shop/machine"
 	"barwise/unit"
@@ -196,19 +197,19 @@ func (r *resolver) sides() error {
 	}
 	for i, a := range r.file.Sides {
 		path := fmt.Sprintf("sides[%d]", i)
-		if !r.Bar.Holds(float64(a)) {
+		for k, b := range r.file.Sides[:i] {
+			if a == b {
+				return r.Bad("side", path, fmt.Sprintf("%s: found %s a second time, it is already sides[%d]", path, geom.SideName(a.deg()), k), "keep one of them")
+			}
+		}
+		if !a.End && !r.Bar.Holds(float64(a.Deg)) {
 			held := string(r.Bar.Shape) + " bar"
 			if r.Bar.Shape == bar.Round {
 				held += " in a " + string(r.Bar.Block) + " block"
 			}
-			return r.Bad("side", path, fmt.Sprintf("%s: found %s, a %s can be held at %s deg", path, a, held, r.Bar.AnglesText()), "")
+			return r.Bad("side", path, fmt.Sprintf("%s: found %s, a %s can be held at %s deg", path, a.Deg, held, r.Bar.AnglesText()), "")
 		}
-		for k, b := range r.file.Sides[:i] {
-			if a == b {
-				return r.Bad("side", path, fmt.Sprintf("%s: found %s a second time, it is already sides[%d]", path, a, k), "keep one of them")
-			}
-		}
-		r.Sides = append(r.Sides, float64(a))
+		r.Sides = append(r.Sides, a.deg())
 	}
 	return nil
 }

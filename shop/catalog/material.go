@@ -26,6 +26,7 @@ type MaterialForm struct {
 	Mc        *FigureForm   `yaml:"mc" jsonschema_description:"exponent of the specific cutting force"`
 	Modulus   *FigureForm   `yaml:"modulus" jsonschema_description:"elastic modulus in GPa"`
 	Strength  *FigureForm   `yaml:"strength" jsonschema_description:"strength of a thin neck in MPa: bending strength of what is brittle, yield of a metal"`
+	Engage    *FigureForm   `yaml:"engage" jsonschema_description:"greatest arc of a roughing cutter's rim in stock, in degrees"`
 	Growth    *FigureForm   `yaml:"growth" jsonschema_description:"thermal expansion in 1e-6 a kelvin"`
 	Brittle   *bool         `yaml:"brittle" jsonschema_description:"breaks without yielding" std:"false"`
 	Cautions  []CautionForm `yaml:"cautions" jsonschema_description:"what can hurt"`
@@ -69,7 +70,7 @@ func (f MaterialForm) Resolve(d *form.Doc, path, id string, lookup func(string) 
 		to   *material.Figure
 		from *FigureForm
 	}{{&m.Density, f.Density}, {&m.ChipPerMM, f.ChipPerMM}, {&m.Kc1, f.Kc1}, {&m.Mc, f.Mc},
-		{&m.Modulus, f.Modulus}, {&m.Strength, f.Strength}, {&m.Growth, f.Growth}} {
+		{&m.Modulus, f.Modulus}, {&m.Strength, f.Strength}, {&m.Growth, f.Growth}, {&m.Engage, f.Engage}} {
 		if x.from != nil {
 			*x.to = material.Figure{Value: x.from.Value, Source: x.from.Source, Estimate: x.from.Estimate}
 		}

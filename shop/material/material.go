@@ -32,6 +32,7 @@ type Material struct {
 	Mc        Figure // Kienzle exponent
 	Modulus   Figure // GPa, in tension or bending
 	Strength  Figure // MPa, the strength a thin neck breaks at: bending strength of a brittle material, yield of a metal
+	Engage    Figure // degrees, the arc of a roughing cutter's rim that may be in it; 0: not known
 	Growth    Figure // thermal expansion, 10⁻⁶ a kelvin
 	Brittle   bool   // breaks without yielding
 	Group     string // letter of ISO 513 (N: non-ferrous), "" for what the standard does not cover
