@@ -117,3 +117,23 @@ func BenchmarkNew(b *testing.B) {
 		New(bar.Bar{Shape: bar.Hex, Width: 40, Height: 40, Length: 60}, []float64{0, 60, 120, 180, 240, 300}, 0.1)
 	}
 }
+
+// The end's view of the wavy column, and a side's view and the volume where the end has a hole 15 mm deep.
+func BenchmarkEnd(b *testing.B) {
+	s := carvedBar([]float64{0, 90, 180, 270, geom.EndDeg})
+	f := s.Field(4)
+	for n := range f.Z {
+		f.Z[n] = uncut
+	}
+	s.Cut(4, cutter.Ball(6), geom.Vec3{Z: 45}, geom.Vec3{Z: 45})
+	for _, c := range []struct {
+		name string
+		do   func()
+	}{{"seen from the end", func() { s.Seen(4) }}, {"seen from a side", func() { s.Seen(0) }}, {"volume", func() { s.Volume() }}} {
+		b.Run(c.name, func(b *testing.B) {
+			for b.Loop() {
+				c.do()
+			}
+		})
+	}
+}

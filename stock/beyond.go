@@ -68,8 +68,12 @@ func (s *Stack) Beyond(ctx context.Context, m *mesh.Mesh, z Zone, off []float64)
 	}
 	c.near = newVicinity(m, max(c.far, 0.01))
 	for k := range b.sides {
-		c.probes = append(c.probes, newProbe(&b.sides[0], &b.sides[k]))
+		if !b.sides[k].turn.End {
+			c.probes = append(c.probes, newProbe(&b.sides[0], &b.sides[k]))
+			c.across = append(c.across, k)
+		}
 	}
+	c.end = b.newEndRow(&b.sides[0])
 	rows := make([][]Spot, len(b.rows))
 	err := eachBand(ctx, 0, len(rows)-1, func(j0, j1 int) error {
 		for j := j0; j <= j1; j++ {
@@ -105,7 +109,9 @@ type counter struct {
 	far    float64 // greatest of off
 	cross  *piercings
 	near   *vicinity
-	probes []probe // by side, seen from side 0
+	probes []probe // of the sides across the axis, seen from side 0
+	across []int   // which they are
+	end    endRow
 }
 
 // row counts row j.
@@ -117,8 +123,10 @@ func (c *counter) row(j int) []Spot {
 	}
 	probes := append([]probe(nil), c.probes...)
 	for k := range probes {
-		probes[k].row = c.s.sides[k].h.Row(j)
+		probes[k].row = c.s.sides[c.across[k]].h.Row(j)
 	}
+	end := c.end
+	end.set(c.s, j)
 	p := c.s.Pitch
 	var out []Spot
 	for i := range at.cols {
@@ -140,7 +148,7 @@ func (c *counter) row(j int) []Spot {
 				k = min(k, int(math.Ceil(list[n].z/p)))
 				continue
 			}
-			if !stands(probes, x, z) {
+			if !stands(probes, x, z) || end.cut && !end.stands(x, z) {
 				continue
 			}
 			q := at.turn.ToPart(geom.Vec3{X: x, Y: y, Z: z})

@@ -9,6 +9,7 @@ type line struct {
 	minU, maxU   []float32 // of blocks of upper
 	minL, maxL   []float32
 	oblique      []probe
+	end          endRow
 }
 
 // walker walks down the columns of one side through the fields of the others.
@@ -20,6 +21,7 @@ type walker struct {
 	across  []int // sides straight across
 	oblique []int // all others
 	probes  []probe
+	end     endRow
 	cells   int     // cells of z that sides across have
 	z0, p   float64 // height of cell 0, pitch
 }
@@ -27,7 +29,7 @@ type walker struct {
 func (s *Stack) newWalker(i int) *walker {
 	w := &walker{s: s, at: &s.sides[i], p: s.Pitch}
 	for k := range s.sides {
-		if k == i {
+		if k == i || s.sides[k].turn.End {
 			continue
 		}
 		q := newProbe(w.at, &s.sides[k])
@@ -44,11 +46,12 @@ func (s *Stack) newWalker(i int) *walker {
 			w.probes = append(w.probes, q)
 		}
 	}
+	w.end = s.newEndRow(w.at)
 	return w
 }
 
 func (w *walker) newLine() *line {
-	ln := &line{oblique: append([]probe(nil), w.probes...)}
+	ln := &line{oblique: append([]probe(nil), w.probes...), end: w.end}
 	if w.cells > 0 {
 		ln.upper, ln.lower = make([]float32, w.cells), make([]float32, w.cells)
 	}
@@ -57,6 +60,7 @@ func (w *walker) newLine() *line {
 
 // fill turns a line to row j.
 func (w *walker) fill(ln *line, j int) {
+	ln.end.set(w.s, j)
 	for n, k := range w.oblique {
 		ln.oblique[n].row = w.s.sides[k].h.Row(j)
 		ln.oblique[n].blocks()
@@ -159,6 +163,20 @@ func (w *walker) downAcross(ln *line, c *column, z, floor float64) float64 {
 // topmost returns the top of what the other sides leave of a column in [floor, z], −Inf for nothing.
 // What is no thicker than thin counts as nothing: steps of oblique sides often meet in a point.
 func (w *walker) topmost(ln *line, c *column, z, floor float64) float64 {
+	for {
+		n := w.topmostAcross(ln, c, z, floor)
+		if n < floor || !ln.end.cut {
+			return n
+		}
+		if z = ln.end.down(c.x, n, floor); z == n || z < floor {
+			return z
+		}
+		z -= thin // the edge of a cell: what the sides across leave is asked of the cell below it
+	}
+}
+
+// topmostAcross is topmost without the end side.
+func (w *walker) topmostAcross(ln *line, c *column, z, floor float64) float64 {
 	if len(ln.oblique) == 0 {
 		return w.downAcross(ln, c, z, floor)
 	}

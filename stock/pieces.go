@@ -63,7 +63,7 @@ func (c *slicer) runsOf(j int, out []run) []run {
 	for i := range c.at.cols {
 		first := len(out)
 		for _, r := range c.column(i, j) {
-			a := float64((r.xb - r.xa) * (r.zb - r.za))
+			a := float64((r.xb - r.xa) * (r.zb - r.za) * r.share)
 			if n := len(out); n > first {
 				if q := &out[n-1]; q.za == r.zb && min(q.xb, r.xb)-max(q.xa, r.xa) > thin {
 					// the hull of the widths: a run that narrows still counts as touching where its

@@ -30,13 +30,8 @@ func (m *moments) add(r rect) {
 	m.xz += float64(a * float64(x*z))
 }
 
-// base returns a stack whose side 0 gives the columns: s itself, or the bare bar seen at index 0.
-func (s *Stack) base() *Stack {
-	if len(s.sides) > 0 {
-		return s
-	}
-	return New(s.Bar, []float64{0}, s.Pitch)
-}
+// base returns a stack whose side 0 gives the columns of sections.
+func (s *Stack) base() *Stack { return s.along(false) }
 
 // row returns the row whose cell holds y, the nearest one outside the bar.
 func (s *Stack) row(y float64) int {
@@ -54,6 +49,7 @@ func (s *Stack) SectionAt(y float64) Section {
 	b := s.base()
 	j := b.row(y)
 	c := b.newSlicer(0)
+	c.nodes = true
 	c.setRow(j)
 	var m moments
 	for i := range c.at.cols {
@@ -99,23 +95,29 @@ func (s *Stack) Volume() float64 {
 }
 
 func (c *slicer) area(j int) float64 {
-	if c.s.untouched(j) {
+	c.setRow(j)
+	if c.untouched(j) {
 		return c.s.Bar.Area()
 	}
-	c.setRow(j)
 	sum := 0.0
 	for i := range c.at.cols {
 		for _, r := range c.column(i, j) {
-			sum += float64((r.xb - r.xa) * (r.zb - r.za))
+			sum += float64((r.xb - r.xa) * (r.zb - r.za) * r.share)
 		}
 	}
 	return sum
 }
 
-// untouched reports whether no side has cut anything in row j.
-func (s *Stack) untouched(j int) bool {
-	for k := range s.sides {
-		for _, h := range s.sides[k].h.Row(j) {
+// untouched reports whether no side has cut anything in row j, which is set.
+func (c *slicer) untouched(j int) bool {
+	if c.line.end.cut {
+		return false
+	}
+	for k := range c.s.sides {
+		if c.s.sides[k].turn.End {
+			continue
+		}
+		for _, h := range c.s.sides[k].h.Row(j) {
 			if h != uncut {
 				return false
 			}

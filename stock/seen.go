@@ -24,7 +24,11 @@ func (w *walker) top(ln *line, i, j int, z float64) float32 {
 // column's cell; of oblique ones, what its middle meets. The prisms of an oblique side being flat-topped
 // steps, the top may there be lower than the true one by up to half a pitch times the slope at which
 // the column meets its surface; of sides across by up to half a pitch where their surface is a wall.
+// From the end side, too, it is the top of anything in the column's cell, rows being as thick as the pitch.
 func (s *Stack) Seen(side int) *field.Field {
+	if s.sides[side].turn.End {
+		return s.seenFromEnd(side)
+	}
 	out := field.New(s.sides[side].h.Grid, field.Empty)
 	_ = eachBand(context.Background(), 0, out.NY-1, func(j0, j1 int) error {
 		w := s.newWalker(side)

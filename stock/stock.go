@@ -4,7 +4,7 @@
 //
 //	{ p in the bar : z_i(p) ≤ H_i(x_i(p), y(p)) for every side i }
 //
-// with one field a side. A field is exact at its nodes: it holds the least height that any tip swept
+// with one field a side; the end side's is one like the others, over the section. A field is exact at its nodes: it holds the least height that any tip swept
 // there has reached, +Inf where nothing was cut, so that an uncut bar is bounded by its own section
 // alone and is exact. Between nodes the solid is read as prisms: a height holds over the square cell
 // around its node, cut off at the bar's sides and ends. Against the true solid a wall may therefore
@@ -48,7 +48,8 @@ type side struct {
 	gen  int // counts the cuts
 }
 
-// column is the bar's section over one column of cells, in the frame of the side.
+// column is the bar's section over one column of cells, in the frame of the side; of the end side, the
+// bar's length.
 type column struct {
 	x, w, l, r     float64 // middle, width, left and right of the cell, cut off at the bar's sides; w = 0 outside
 	lo, hi         float64 // interval of the section at x
@@ -56,13 +57,13 @@ type column struct {
 }
 
 // New returns the uncut bar with one field for each of the index angles degs. Cells are squares of
-// pitch mm around the nodes, which lie at whole multiples of pitch; a grid covers the bar's width as
-// seen from its side, and y from 0 to Bar.Length.
+// pitch mm around the nodes, which lie at whole multiples of pitch; a grid covers the bar as seen from its
+// side: its width, and y from 0 to Bar.Length; the end side's covers the section.
 func New(b bar.Bar, degs []float64, pitch float64) *Stack {
 	s := &Stack{Bar: b, Pitch: pitch}
 	for _, d := range degs {
-		half := b.Half(d)
-		g := field.Cover(-half, half, 0, b.Length, pitch, pitch)
+		w := b.Window(d)
+		g := field.Cover(w.X0, w.X1, w.Y0, w.Y1, pitch, pitch)
 		s.sides = append(s.sides, side{deg: d, turn: geom.TurnDeg(d), h: field.New(g, uncut), cols: columns(b, d, g)})
 	}
 	g := field.Cover(0, 0, 0, b.Length, pitch, pitch)
@@ -92,6 +93,9 @@ func columns(b bar.Bar, deg float64, g field.Grid) []column {
 // means averages the section's lower and upper edge over [l, r]: exact where they are straight and for
 // round bars; a corner within the cell costs at most a 64th of the cell's width times the edge's slope.
 func means(b bar.Bar, deg, l, r float64) (lo, hi float64) {
+	if geom.IsEnd(deg) {
+		return 0, b.Length
+	}
 	if b.Shape == bar.Round {
 		q := b.Width / 2
 		// ∫ √(q²−x²) dx = (x√(q²−x²) + q² asin(x/q))/2
@@ -119,7 +123,7 @@ func means(b bar.Bar, deg, l, r float64) (lo, hi float64) {
 // Sides returns the number of sides.
 func (s *Stack) Sides() int { return len(s.sides) }
 
-// Deg returns the index angle of a side, degrees.
+// Deg returns the index angle of a side, degrees; geom.EndDeg of the end side.
 func (s *Stack) Deg(side int) float64 { return s.sides[side].deg }
 
 // Field returns the field of a side: at every node the least height cut, +Inf where nothing was. It is
