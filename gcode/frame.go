@@ -13,13 +13,27 @@ import (
 // frame turned about Z by −90°: X = y, Y = −x, Z = z. The turn keeps the axes right-handed (ISO 841);
 // the stop is then at the left, and x grows toward the operator.
 //
+// On the end side the bar stands: the axes are those of the side frame, X across it to the face of side
+// 90°, Z up along the bar, whichever way it lies on the other sides. Zero is on the bar's axis and at the
+// stop.
+//
 // The zero Frame has the bar along Y and Z0 on the bar's axis.
 type Frame struct {
-	Along machine.Axis // "" is AlongY
-	ZeroZ float64      // height of program Z0 above the bar's axis, mm: 0 on the axis, half the bar's height on its top face
+	Along    machine.Axis // "" is AlongY; of no account where the bar stands
+	Standing bool         // the end side
+	ZeroZ    float64      // height of program Z0 above the bar's axis, mm: 0 on the axis, half the bar's height on its top face; of the end side above the stop
 }
 
-func (f Frame) alongX() bool { return f.Along == machine.AlongX }
+// Of returns the frame for a side: standing for the end side and no other.
+func (f Frame) Of(sideDeg float64) Frame {
+	f.Standing = geom.IsEnd(sideDeg)
+	if f.Standing {
+		f.Along = ""
+	}
+	return f
+}
+
+func (f Frame) alongX() bool { return f.Along == machine.AlongX && !f.Standing }
 
 // ToProgram takes a side-frame point to program coordinates, mm.
 func (f Frame) ToProgram(p geom.Vec3) geom.Vec3 {

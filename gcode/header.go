@@ -5,6 +5,7 @@ import (
 	"strconv"
 	"strings"
 
+	"barwise/geom"
 	"barwise/shop/machine"
 )
 
@@ -19,15 +20,18 @@ const maxComment = 240
 //
 //	(program rook-090-ball-1.nc)
 //	(title finish side 90 with ball-1)
-//	(side 90 deg)
+//	(side 90 deg)    (side end)
 //	(cutter ball-1)
 //	(tool 2)
-//	(bar along x)
+//	(bar along x)    (bar standing)
 //	(zero on axis)   (zero 14 mm above axis)
+//	(zero at stop)   (zero 80 mm above stop)
+//
+// Of the last three the end side has the words that speak of a bar that stands, the others the rest.
 type statement struct {
 	key   string
 	value string
-	num   float64 // side in degrees, tool, zero in mm above the axis
+	num   float64 // side in degrees or geom.EndDeg, tool, zero in mm above axis or stop
 }
 
 // parseStatement returns ok = false for an ordinary comment. A comment that begins like a statement
@@ -48,6 +52,10 @@ func parseStatement(comment string) (s statement, ok bool) {
 	case "program", "title", "cutter":
 		return s, true
 	case "side":
+		if len(f) == 1 && f[0] == endWord {
+			s.num = geom.EndDeg
+			return s, true
+		}
 		s.num, ok = number(f[0])
 		unit := len(f) == 1 || len(f) == 2 && (f[1] == "deg" || f[1] == "degrees")
 		return s, ok && unit
@@ -56,16 +64,26 @@ func parseStatement(comment string) (s statement, ok bool) {
 		return s, ok && len(f) == 1 && s.num >= 0 && s.num == math.Trunc(s.num) && s.num <= maxTool
 	case "bar":
 		s.value = f[len(f)-1]
+		if len(f) == 1 {
+			return s, f[0] == standing
+		}
 		return s, len(f) == 2 && f[0] == "along" && (f[1] == string(machine.AlongX) || f[1] == string(machine.AlongY))
 	case "zero":
-		if len(f) == 2 && f[0] == "on" && f[1] == "axis" {
+		if len(f) == 2 && (f[0] == "on" && f[1] == "axis" || f[0] == "at" && f[1] == "stop") {
 			return s, true
 		}
 		s.num, ok = number(f[0])
-		return s, ok && len(f) == 4 && f[1] == "mm" && f[2] == "above" && f[3] == "axis"
+		return s, ok && len(f) == 4 && f[1] == "mm" && f[2] == "above" && (f[3] == "axis" || f[3] == "stop")
 	}
 	return s, false
 }
+
+// Words of the end side's head.
+const (
+	endWord  = "end"
+	standing = "standing"
+	atStop   = "stop"
+)
 
 func number(s string) (float64, bool) {
 	v, err := strconv.ParseFloat(s, 64)

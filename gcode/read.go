@@ -150,10 +150,26 @@ func (in *interpreter) finish() (*Text, error) {
 			return nil, finding.Bad("program-cutter", in.name, "the text does not say which cutter it runs", "add a line such as (cutter flat-3) near its top, with the name from the job")
 		}
 	}
-	if t.Frame.Along == "" {
+	if err := in.standing(); err != nil {
+		return nil, err
+	}
+	if t.Frame.Along == "" && !t.Frame.Standing {
 		t.Frame.Along = machine.AlongY
 	}
 	return t, nil
+}
+
+// standing refuses a text that says of a bar both that it stands and that it lies.
+func (in *interpreter) standing() error {
+	end := geom.IsEnd(in.text.SideDeg) || in.statedLine["side"] == 0 && in.text.Frame.Standing
+	for _, k := range [2]string{"bar", "zero"} {
+		v := in.stated[k].value
+		if is := v == standing || strings.HasSuffix(strings.ToLower(v), atStop); in.statedLine[k] != 0 && is != end {
+			return finding.Bad("program-side", in.name+":"+strconv.Itoa(in.statedLine[k]), fmt.Sprintf("the side is %s, but the line says (%s %s)", geom.SideName(in.text.SideDeg), k, v),
+				"the end side has (bar standing) and (zero at stop), every other side (bar along …) and (zero on axis)")
+		}
+	}
+	return nil
 }
 
 // comment takes the text between parentheses. Statements count wherever they stand; the frame must be
@@ -190,6 +206,9 @@ func (in *interpreter) state(s statement, col int) *finding.InputError {
 		t.Title = s.value
 	case "side":
 		t.SideDeg = s.num
+		if geom.IsEnd(s.num) {
+			return in.setFrame(t.Frame.Of(s.num), col)
+		}
 	case "cutter":
 		t.Cutter = s.value
 	case "tool":
@@ -199,7 +218,9 @@ func (in *interpreter) state(s statement, col int) *finding.InputError {
 		t.Tool = int(s.num)
 	case "bar":
 		f := t.Frame
-		f.Along = machine.Axis(s.value)
+		if f.Standing = s.value == standing || geom.IsEnd(t.SideDeg); !f.Standing {
+			f.Along = machine.Axis(s.value)
+		}
 		return in.setFrame(f, col)
 	case "zero":
 		f := t.Frame
@@ -211,7 +232,7 @@ func (in *interpreter) state(s statement, col int) *finding.InputError {
 
 func (in *interpreter) setFrame(f Frame, col int) *finding.InputError {
 	t := in.text
-	same := f.alongX() == t.Frame.alongX() && math.Abs(f.ZeroZ-t.Frame.ZeroZ) < 1e-6
+	same := f.alongX() == t.Frame.alongX() && f.Standing == t.Frame.Standing && math.Abs(f.ZeroZ-t.Frame.ZeroZ) < 1e-6
 	switch {
 	case same:
 		return nil
@@ -225,6 +246,9 @@ func (in *interpreter) setFrame(f Frame, col int) *finding.InputError {
 }
 
 func describe(f Frame) string {
+	if f.Standing {
+		return fmt.Sprintf("bar standing with zero %g mm above the stop", f.ZeroZ)
+	}
 	along := f.Along
 	if along == "" {
 		along = machine.AlongY

@@ -104,6 +104,7 @@ func Write(w io.Writer, p path.Program, o Params) error {
 	if err := o.check(); err != nil {
 		return err
 	}
+	o.Frame = o.Frame.Of(p.SideDeg)
 	wr := writer{
 		w: w, o: o, buf: make([]byte, 0, flushAt+4*maxLine),
 		decimals:  o.decimals(),
@@ -230,10 +231,13 @@ func (w *writer) statements(p path.Program) error {
 	if t := strings.TrimLeft(plain(p.Title), ": "); t != "" {
 		w.comment("title " + t)
 	}
-	if !(math.Abs(p.SideDeg) < 1e6) {
+	if geom.IsEnd(p.SideDeg) {
+		w.comment("side " + endWord)
+	} else if !(math.Abs(p.SideDeg) < 1e6) {
 		return fmt.Errorf("gcode: a side at %g deg", p.SideDeg)
+	} else {
+		w.comment("side " + strconv.FormatFloat(p.SideDeg, 'f', -1, 64) + " deg")
 	}
-	w.comment("side " + strconv.FormatFloat(p.SideDeg, 'f', -1, 64) + " deg")
 	if p.Cutter != "" {
 		w.comment("cutter " + p.Cutter)
 	}
@@ -243,17 +247,25 @@ func (w *writer) statements(p path.Program) error {
 	if p.Tool > 0 && w.o.ToolChange != "m6" {
 		w.comment("tool " + strconv.Itoa(p.Tool))
 	}
-	along := w.o.Frame.Along
-	if along == "" {
-		along = machine.AlongY
-	}
-	w.comment("bar along " + string(along))
-	if z := w.o.Frame.ZeroZ; z == 0 {
-		w.comment("zero on axis")
-	} else {
-		w.comment("zero " + strconv.FormatFloat(z, 'f', -1, 64) + " mm above axis")
-	}
+	w.frame()
 	return nil
+}
+
+// frame states how the program's axes lie.
+func (w *writer) frame() {
+	along, on, above := "along "+string(machine.AlongY), "on axis", "axis"
+	switch {
+	case w.o.Frame.Standing:
+		along, on, above = standing, "at "+atStop, atStop
+	case w.o.Frame.alongX():
+		along = "along " + string(machine.AlongX)
+	}
+	w.comment("bar " + along)
+	if z := w.o.Frame.ZeroZ; z == 0 {
+		w.comment("zero " + on)
+	} else {
+		w.comment("zero " + strconv.FormatFloat(z, 'f', -1, 64) + " mm above " + above)
+	}
 }
 
 // wrap breaks a comment at blanks into lines that fit; later lines begin with two points.

@@ -127,7 +127,7 @@ func genParams(t *rapid.T) Params {
 func genProgram(t *rapid.T) path.Program {
 	p := path.Program{
 		Name:  rapid.StringMatching(`[a-z]{1,8}\.nc`).Draw(t, "name"),
-		Title: rapid.String().Draw(t, "title"), SideDeg: rapid.SampledFrom([]float64{0, 90, 22.5, 359.99}).Draw(t, "side"),
+		Title: rapid.String().Draw(t, "title"), SideDeg: rapid.SampledFrom([]float64{0, 90, 22.5, 359.99, geom.EndDeg}).Draw(t, "side"),
 		Cutter: rapid.StringMatching(`[a-z]{1,8}-[0-9]( [a-z]+)?`).Draw(t, "cutter"), Tool: rapid.IntRange(0, 30).Draw(t, "tool"),
 		SpindleRPM: rapid.SampledFrom([]float64{0, 10000, 23999.5}).Draw(t, "rpm"),
 	}
@@ -197,7 +197,7 @@ func TestWriteReadWrite(t *testing.T) {
 		if second := written(t, x.Program, o); second != first {
 			t.Fatalf("written\n%s\nread and written again\n%s", first, second)
 		}
-		if x.Name != p.Name || x.Cutter != p.Cutter || x.SideDeg != p.SideDeg || x.Tool != p.Tool || x.Inch != o.Inch || x.Frame.alongX() != o.Frame.alongX() || x.Frame.ZeroZ != o.Frame.ZeroZ {
+		if x.Name != p.Name || x.Cutter != p.Cutter || x.SideDeg != p.SideDeg || x.Tool != p.Tool || x.Inch != o.Inch || x.Frame.alongX() != o.Frame.Of(p.SideDeg).alongX() || x.Frame.Standing != geom.IsEnd(p.SideDeg) || x.Frame.ZeroZ != o.Frame.ZeroZ {
 			t.Errorf("read back %+v in frame %+v", x.Program, x.Frame)
 		}
 		if x.Lines != strings.Count(first, "\n") {
