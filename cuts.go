@@ -15,6 +15,7 @@ import (
 	"barwise/path"
 	"barwise/plan/finish"
 	"barwise/plan/link"
+	"barwise/plan/order"
 	"barwise/plan/place"
 	"barwise/plan/reach"
 	"barwise/plan/rough"
@@ -101,13 +102,17 @@ func (r *run) safe(deg float64) float64 {
 // roughAll roughs every side with one cutter before the next cutter comes.
 func (r *run) roughAll(ctx context.Context) error {
 	total := len(r.job.Rough) * len(r.job.Sides)
-	for ci, c := range r.job.Rough {
-		for i := range r.job.Sides {
-			r.say(fmt.Sprintf("roughing with %s", c.Cutter.ID), ci*len(r.job.Sides)+i, total)
-			if err := r.roughSide(ctx, c, i); err != nil {
-				return fmt.Errorf("rough side %g°: %w", r.job.Sides[i], err)
-			}
+	done := 0
+	for _, s := range r.steps {
+		if s.kind != order.Rough {
+			continue
 		}
+		c := r.job.Rough[s.cut]
+		r.say(fmt.Sprintf("roughing with %s", c.Cutter.ID), done, total)
+		if err := r.roughSide(ctx, c, s.side); err != nil {
+			return fmt.Errorf("rough side %s: %w", geom.SideName(r.job.Sides[s.side]), err)
+		}
+		done++
 	}
 	return nil
 }
@@ -138,7 +143,7 @@ func (r *run) roughSide(ctx context.Context, c job.Rough, side int) error {
 		return nil
 	}
 	moves := r.link(out.Passes, seen, c.Cutter, deg, c.Feed, c.EntryFeed)
-	r.add(cut{cutter: c.Cutter, stepover: c.Stepover, stepdown: c.Stepdown, rough: true, sideIndex: side}, "rough", c.SpindleRPM, moves)
+	r.add(cut{cutter: c.Cutter, stepover: c.Stepover, stepdown: c.Stepdown, allowance: c.Allowance, rough: true, sideIndex: side}, "rough", c.SpindleRPM, moves)
 	return r.take(ctx, 1)
 }
 
@@ -243,7 +248,7 @@ func (r *run) finishAll(ctx context.Context) error {
 	for k, c := range r.job.Finish {
 		r.say("finishing with "+c.Cutter.ID, 0, 0)
 		done := len(r.cuts)
-		if err := r.finishCut(ctx, c, skin); err != nil {
+		if err := r.finishCut(ctx, k, skin); err != nil {
 			return fmt.Errorf("finish with %s: %w", c.Cutter.ID, err)
 		}
 		skin = min(skin, c.Allowance)
@@ -293,7 +298,8 @@ func (r *run) take(ctx context.Context, n int) error {
 const thinSkin = 0.06
 
 // finishCut finishes all sides with one cutter, which meets a skin of the given thickness on the walls.
-func (r *run) finishCut(ctx context.Context, c job.Finish, skin float64) error {
+func (r *run) finishCut(ctx context.Context, k int, skin float64) error {
+	c := r.job.Finish[k]
 	in := finish.Input{Input: share.Input{
 		Surface: r.surface, Mesh: r.placed.Mesh, Cutter: c.Cutter.Profile, Allowance: c.Allowance,
 		YMin: r.finishFrom(), YMax: min(r.placed.Y1+over(c.Cutter), r.job.Bar.Length+over(c.Cutter)),
@@ -339,11 +345,12 @@ func (r *run) finishCut(ctx context.Context, c job.Finish, skin float64) error {
 	if ctx.Err() != nil {
 		return ctx.Err()
 	}
-	for i, s := range out.Sides {
+	for _, i := range r.sidesOf(order.Finish, k) {
+		s := out.Sides[i]
 		if len(moves[i]) == 0 {
 			continue
 		}
-		r.add(cut{cutter: c.Cutter, stepover: s.StepoverMax, finest: s.StepoverMin, sideIndex: i}, "finish", c.SpindleRPM, moves[i])
+		r.add(cut{cutter: c.Cutter, stepover: s.StepoverMax, finest: s.StepoverMin, allowance: c.Allowance, sideIndex: i}, "finish", c.SpindleRPM, moves[i])
 		if s.UnmetArea > 0.5 {
 			r.findings = append(r.findings, finding.Finding{Code: "cusp-steep", Severity: finding.Note,
 				Where: fmt.Sprintf("side %g°, %s", s.Deg, c.Cutter.ID),

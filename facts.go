@@ -65,7 +65,6 @@ func (r *run) programFacts(f *report.Facts, progs []replayed, res *proof.Result)
 	t := &f.Time
 	t.ByProgram = map[string]float64{}
 	seen := map[string]bool{}
-	m := r.job.Machine
 	for i, p := range progs {
 		pf := report.Program{
 			File: p.Name, Title: p.Title, SideDeg: p.SideDeg, Cutter: p.Text.Cutter, Lines: p.Lines, Moves: len(p.Moves),
@@ -87,17 +86,13 @@ func (r *run) programFacts(f *report.Facts, progs []replayed, res *proof.Result)
 		t.Cutting += p.time.Cutting
 		t.Travel += p.time.Travel + p.time.Dwell + p.time.Spindle
 		t.ByProgram[p.Name] = pf.Seconds
-		if i > 0 && progs[i-1].Text.Cutter != p.Text.Cutter {
-			t.Handling += m.ToolChange
-		}
-		if i > 0 && progs[i-1].SideDeg != p.SideDeg {
-			t.Handling += m.Turn
-		}
 		if !seen[p.Text.Cutter] {
 			seen[p.Text.Cutter] = true
 			f.Cutters = append(f.Cutters, cutterFacts(p.cutter, p.Tool))
 		}
 	}
+	f.Order = r.orderFacts(progs)
+	t.Handling = f.Order.Handling
 	t.Cutting, t.Travel, t.Handling = round(t.Cutting, 1), round(t.Travel, 1), round(t.Handling, 1)
 	t.Total = round(t.Cutting+t.Travel+t.Handling, 1)
 	f.CutLength = round(f.CutLength, 1)

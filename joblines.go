@@ -113,7 +113,7 @@ func (r *run) roughLine(cs []cutter.Cutter) string {
 			return ""
 		}
 		c := r.job.Rough[i]
-		return fmt.Sprintf(", stepover: %s, stepdown: %s, allowance: %s", mmText(c.Stepover), mmText(c.Stepdown), mmText(c.Allowance))
+		return fmt.Sprintf(", stepover: %s, stepdown: %s, allowance: %s%s", mmText(c.Stepover), mmText(c.Stepdown), mmText(c.Allowance), unbounded(c))
 	})
 }
 
@@ -189,4 +189,12 @@ func (r *run) sidesLine(c pose.Candidate) string {
 		lines = append(lines, r.layLine(c.Pose, 1))
 	}
 	return strings.Join(lines, "\n")
+}
+
+// unbounded is what a line must say of a roughing cut whose engagement is not bounded.
+func unbounded(c job.Rough) string {
+	if c.Engage < math.Pi {
+		return ""
+	}
+	return ", engage: 180 deg"
 }

@@ -14,6 +14,7 @@ import (
 	"barwise/geom/mesh/smooth"
 	"barwise/job"
 	"barwise/path"
+	"barwise/plan/arc"
 	"barwise/plan/cl"
 	"barwise/plan/place"
 	"barwise/plan/pose"
@@ -54,7 +55,8 @@ type run struct {
 	turns   []geom.Turn
 	views   []*reach.View
 	stack   *stock.Stack // the bar as the programs planned so far leave it
-	cuts    []cut        // in the order they are run
+	steps   []step       // cutters on sides, in the order they are run
+	cuts    []cut        // in the same order; none where nothing is cut
 }
 
 // cut is one program before it is text, with what the report wants to know of its planning.
@@ -64,6 +66,7 @@ type cut struct {
 	stepover  float64 // mm, widest
 	finest    float64 // mm, where it is finer on slopes; 0: everywhere the same
 	stepdown  float64
+	allowance float64 // mm left on the model
 	rough     bool
 	sideIndex int
 }
@@ -276,6 +279,9 @@ func (r *run) programs(ctx context.Context) ([]Text, error) {
 	}); err != nil {
 		return nil, err
 	}
+	if err := r.sequence(); err != nil {
+		return nil, err
+	}
 	if err := r.clock.time("rough", func() error { return r.roughAll(ctx) }); err != nil {
 		return nil, err
 	}
@@ -300,6 +306,10 @@ func (r *run) programs(ctx context.Context) ([]Text, error) {
 	return texts, err
 }
 
+// arcTolerance is how far an arc may lie from the straight moves it stands for: a small part of what the cut
+// leaves on the model, nothing where it leaves nothing.
+func arcTolerance(c *cut) float64 { return min(0.005, c.allowance/20) }
+
 // text writes cut i as a program.
 func (r *run) text(i int) (Text, error) {
 	c := &r.cuts[i]
@@ -309,8 +319,12 @@ func (r *run) text(i int) (Text, error) {
 	}
 	c.Name = fmt.Sprintf("%02d-%s-side%03.0f-%s.nc", i+1, kind, c.SideDeg, c.Cutter)
 	m := r.job.Machine
+	p := c.Program
+	if m.Dialect.Arcs {
+		p.Moves = arc.Fit(p.Start, p.Moves, arc.Params{Tolerance: arcTolerance(c)})
+	}
 	var b bytes.Buffer
-	err := gcode.Write(&b, c.Program, gcode.Params{
+	err := gcode.Write(&b, p, gcode.Params{
 		Frame:        r.frame(c.SideDeg),
 		Decimals:     m.Dialect.Decimals,
 		Arcs:         m.Dialect.Arcs,

@@ -34,6 +34,11 @@ type Facts struct {
 	Basis     Basis      `json:"basis"`
 	Area      Areas      `json:"area_mm2"`
 	Stays     *Stays     `json:"stays_mm3,omitempty"`
+	Roughing  *Roughing  `json:"roughing,omitempty"`
+	Finishing *Finishing `json:"finishing,omitempty"`
+	Shares    *Shares    `json:"shares,omitempty"`
+	Order     *Order     `json:"order,omitempty"`
+	Choice    *Choice    `json:"choice,omitempty"`
 	Survey    string     `json:"survey,omitempty"` // the survey's answer, a Verdict
 	Cautions  []Caution  `json:"cautions"`
 	Defaults  []Default  `json:"defaults"`
