@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"strings"
 	"sync"
 
 	"barwise/finding"
@@ -18,9 +19,11 @@ import (
 // deepest so far; chunks know nothing of each other, so the outcome does not depend on who ran which.
 const gougeChunk = 2048
 
-// axes maps a tip position to the machine's axes relative to program zero.
-func (s *Setup) axes(p geom.Vec3) geom.Vec3 {
+// axes maps a tip position on a side to the machine's axes relative to program zero.
+func (s *Setup) axes(sideDeg float64, p geom.Vec3) geom.Vec3 {
 	switch {
+	case geom.IsEnd(sideDeg):
+		return p
 	case s.ToMachine != nil:
 		return s.ToMachine(p)
 	case s.Machine.BarAlong == machine.AlongX:
@@ -52,7 +55,7 @@ func (s *Setup) check(progs []Program) error {
 	}
 	for i := range progs {
 		if s.side(progs[i].SideDeg) < 0 {
-			return finding.Bad("side-unknown", progs[i].Name, fmt.Sprintf("it is for the side at %g°, which is none of %v", progs[i].SideDeg, s.Sides), "use the set-up's sides")
+			return finding.Bad("side-unknown", progs[i].Name, fmt.Sprintf("it is for side %s, which is none of %s", geom.SideName(progs[i].SideDeg), sideNames(s.Sides)), "use the set-up's sides")
 		}
 		if !(progs[i].Cutter.R > 0) {
 			return finding.Bad("cutter-unknown", progs[i].Name, "its cutter has no radius", "describe the cutter")
@@ -63,11 +66,19 @@ func (s *Setup) check(progs []Program) error {
 
 func (s *Setup) side(deg float64) int {
 	for i, d := range s.Sides {
-		if math.Abs(math.Remainder(d-deg, 360)) < 1e-9 {
+		if d == deg || !geom.IsEnd(d) && !geom.IsEnd(deg) && math.Abs(math.Remainder(d-deg, 360)) < 1e-9 {
 			return i
 		}
 	}
 	return -1
+}
+
+func sideNames(degs []float64) string {
+	out := make([]string, len(degs))
+	for i, d := range degs {
+		out[i] = geom.SideName(d)
+	}
+	return strings.Join(out, ", ")
 }
 
 // counter reports progress, one call at a time.
@@ -331,7 +342,7 @@ func (j *judge) travel(c *chain) {
 	box := geom.EmptyBox()
 	for i, p := range c.pts {
 		if p.Finite() && (i == 0 || c.of[i] >= 0 || i+1 < len(c.of)) {
-			box = box.Grow(j.set.axes(p))
+			box = box.Grow(j.set.axes(c.prog.SideDeg, p))
 		}
 	}
 	if box.Empty() {
@@ -340,15 +351,16 @@ func (j *judge) travel(c *chain) {
 	lo := [3]float64{box.Min.X, box.Min.Y, box.Min.Z}
 	hi := [3]float64{box.Max.X, box.Max.Y, box.Max.Z}
 	var zero [3]float64
-	if z := j.set.Zero; z != nil {
-		zero = [3]float64{z.X, z.Y, z.Z}
+	known := j.set.Zero != nil && !c.turn.End
+	if known {
+		zero = [3]float64{j.set.Zero.X, j.set.Zero.Y, j.set.Zero.Z}
 	}
 	for k, name := range [3]string{"X", "Y", "Z"} {
 		t := j.set.Machine.Travel[k]
 		if t <= 0 {
 			continue
 		}
-		if j.set.Zero == nil {
+		if !known {
 			if hi[k]-lo[k] > t+1e-6 {
 				j.log.add(finding.Finding{Code: "travel", Severity: finding.Blocking, Where: c.prog.Name,
 					Text: fmt.Sprintf("%s runs over %.2f mm, the machine has %.2f", name, hi[k]-lo[k], t), Hint: "shorten the work or the retracts"})

@@ -29,16 +29,16 @@ type Setup struct {
 	Target  *mesh.Mesh // part frame: the model, perhaps with a spigot shell
 	Keep    Keep       // surfaces that are not judged for left-over
 	Bar     bar.Bar
-	Sides   []float64 // index angles, degrees; every program's SideDeg is one of them
+	Sides   []float64 // index angles, degrees, or geom.EndDeg; every program's SideDeg is one of them
 	StubY   float64   // below it the bar is never cut
 	Vise    [][]Block // what must not be touched on each side, in the order of Sides; side frame
 	Machine machine.Machine
 
 	// ToMachine takes a tip position of the side frame to the machine's axes relative to program zero.
-	// nil: by Machine.BarAlong, signs as for a bar that lies along +X or +Y.
+	// nil: by Machine.BarAlong, signs as for a bar that lies along +X or +Y. The end side's are the same axes.
 	ToMachine func(geom.Vec3) geom.Vec3
 	// Zero is where program zero lies, from the low end of each axis' travel; nil: not known, and only
-	// the extents of the moves are held against the travel.
+	// the extents of the moves are held against the travel, as are the end side's, whose zero is elsewhere.
 	Zero *geom.Vec3
 
 	Tolerance   float64 // greatest left-over that counts as in tolerance; 0: 0.01
@@ -91,7 +91,7 @@ const (
 type Place struct {
 	Program string    // file name; empty: not tied to a program
 	Line    int32     // of the text, from 1; 0: not known
-	SideDeg float64   // index angle
+	SideDeg float64   // index angle, or geom.EndDeg
 	Point   geom.Vec3 // part frame, mm
 }
 

@@ -154,7 +154,11 @@ func (w *reacher) fits(s, k int, q, n geom.Vec3) bool {
 
 func (w *reacher) free(s int, pr *toolProbe, tip geom.Vec3) bool {
 	R := pr.cut.p.R
-	if tip.Y-R < w.set.StubY-w.tol && tip.Z < w.tops[s] {
+	if w.solids[s].turn.End {
+		if tip.Z < w.set.StubY-w.tol {
+			return false
+		}
+	} else if tip.Y-R < w.set.StubY-w.tol && tip.Z < w.tops[s] {
 		return false
 	}
 	if s < len(w.set.Vise) {

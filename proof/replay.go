@@ -55,6 +55,7 @@ func (r *replayer) program(ctx context.Context, i int) error {
 		f:   newForm(c.prog.Cutter.Profile),
 	}
 	run.top.own = r.stack.Field(c.side)
+	run.top.end = c.turn.End
 	fig.MinClearance = math.Inf(1)
 	pitch := r.set.Pitch
 	run.grow = float64(0.71*pitch) + r.set.RapidClear
@@ -103,7 +104,7 @@ func (r *replayer) pieces(c *chain) {
 			m, loose, box = m+1, loose+p.Volume, box.Union(p.Box)
 		}
 	}
-	where := fmt.Sprintf("side %g°, after %s", c.prog.SideDeg, c.prog.Name)
+	where := fmt.Sprintf("side %s, after %s", geom.SideName(c.prog.SideDeg), c.prog.Name)
 	if m > 0 {
 		r.log.add(finding.Finding{Code: "loose-piece", Severity: finding.Blocking, Where: where,
 			Text: fmt.Sprintf("%s of %.3g mm³ in all %s off the bar, between y %.2f and %.2f", plural(m, "piece"), loose, inflect("come", m), box.Min.Y, box.Max.Y),
@@ -315,9 +316,13 @@ func (r *replayer) speeds(c *chain) {
 		}
 	}
 	// how the tip comes to its start is not in the text: it may cross anything, so the start is high
+	zero := "axis"
+	if c.turn.End {
+		zero = "stop"
+	}
 	if low := r.highest(c.side, p.SideDeg); p.Start.Z < low-1e-6 {
 		fail("start-low", finding.Blocking,
-			fmt.Sprintf("the program begins at Z%.3f above the axis, and bar or vise stand up to %.3f: the way there may cross them", p.Start.Z, low),
+			fmt.Sprintf("the program begins at Z%.3f above the %s, and bar or vise stand up to %.3f: the way there may cross them", p.Start.Z, zero, low),
 			"begin with a rapid on Z above everything, then X and Y")
 	}
 	fastest, any := 0.0, false
@@ -338,7 +343,7 @@ func (r *replayer) speeds(c *chain) {
 			r.log.raise("feed-zero", "", c, int32(i), 0, Place{Program: p.Name, Line: mv.Line, SideDeg: p.SideDeg, Point: c.turn.ToPart(mv.To)})
 			continue
 		}
-		if over := r.overRate(mv, from); over > 1+1e-6 {
+		if over := r.overRate(p.SideDeg, mv, from); over > 1+1e-6 {
 			r.log.raise("feed-rate", "", c, int32(i), over, Place{Program: p.Name, Line: mv.Line, SideDeg: p.SideDeg, Point: c.turn.ToPart(mv.To)})
 		}
 	}
@@ -366,7 +371,7 @@ func (r *replayer) speeds(c *chain) {
 }
 
 // overRate is the greatest share of an axis' rate that a move at feed asks for.
-func (r *replayer) overRate(mv *path.Move, from geom.Vec3) float64 {
+func (r *replayer) overRate(sideDeg float64, mv *path.Move, from geom.Vec3) float64 {
 	m := &r.set.Machine
 	if mv.Mode != path.Line {
 		// somewhere on an arc each axis of its plane runs at the full feed
@@ -381,7 +386,7 @@ func (r *replayer) overRate(mv *path.Move, from geom.Vec3) float64 {
 	if !from.Finite() || !mv.To.Finite() {
 		return 0
 	}
-	u := r.set.axes(mv.To).Sub(r.set.axes(from))
+	u := r.set.axes(sideDeg, mv.To).Sub(r.set.axes(sideDeg, from))
 	l := u.Len()
 	if l == 0 {
 		return 0

@@ -26,6 +26,7 @@ const (
 type top struct {
 	f          *field.Field
 	own        *field.Field
+	end        bool // the end side: heights, not rows, are measured along the bar
 	tx, ty     int
 	hx, hy     int
 	tile, heap []float32
@@ -191,7 +192,7 @@ type bite struct {
 	depth       float64 // greatest height of material above the tip, where more than a pitch is taken off it
 	under       float64 // greatest thickness taken off a square of nodes a pitch or more inside the rim; asked for by watch
 	left, right float64 // how far across the way material is met; −Inf none
-	stub        float64 // greatest thickness taken below stubY
+	stub        float64 // greatest thickness taken off the bar below stubY
 	at, stubAt  geom.Vec3
 }
 
@@ -223,7 +224,7 @@ func (t *top) cut(f *form, w *way, stubY float64, watch bool) bite {
 		if t.own != nil {
 			own = t.own.Row(j)
 		}
-		stub := g.Y(j) < stubY-float64(0.51*g.DY)
+		stub := !t.end && g.Y(j) < stubY-float64(0.51*g.DY)
 		for i := i0; i <= i1; i++ {
 			stands := own[i]
 			if stands <= low {
@@ -294,8 +295,12 @@ func (t *top) cut(f *form, w *way, stubY float64, watch bool) bite {
 					t.patch.d[(j-t.patch.j0)*t.patch.nx+i-t.patch.i0] = d
 				}
 			}
-			if stub && float64(d) > o.stub {
-				o.stub = float64(d)
+			thick := float64(d)
+			if t.end { // of what lies below the stub's end
+				thick = min(float64(have), stubY) - float64(z)
+			}
+			if (stub || t.end) && thick > o.stub {
+				o.stub = thick
 				o.stubAt = geom.Vec3{X: g.X(i), Y: g.Y(j), Z: float64(have)}
 			}
 		}
