@@ -29,6 +29,7 @@ type Page struct {
 	*Facts
 	Piece  *Picture  // the finished piece
 	Map    *Picture  // the deviation map
+	Cusps  *Picture  // height of the ridges that finishing leaves
 	Stages []Picture // the piece after each program
 }
 
@@ -40,6 +41,9 @@ func (p *Page) Pictures() []Picture {
 	}
 	if p.Map != nil {
 		out = append(out, *p.Map)
+	}
+	if p.Cusps != nil {
+		out = append(out, *p.Cusps)
 	}
 	return append(out, p.Stages...)
 }
@@ -55,6 +59,8 @@ func (p *Page) WriteHTML(w io.Writer) error {
 		"f3":       func(v float64) string { return fmt.Sprintf("%.3f", v) },
 		"g":        func(v float64) string { return fmt.Sprintf("%.4g", v) },
 		"pct":      func(v float64) string { return percent(v) },
+		"pct2":     func(v float64) string { return fmt.Sprintf("%.2f %%", 100*v) },
+		"engaged":  func(r *Roughing) template.HTML { return template.HTML(engageDrawing(r)) },
 		"thousand": thousands,
 		"inc":      func(i int) int { return i + 1 },
 		"div":      func(a, b float64) float64 { return a / b },
