@@ -10,6 +10,7 @@ import (
 	"math"
 
 	"barwise/finding"
+	"barwise/geom"
 	"barwise/path"
 	"barwise/plan/share"
 	"barwise/shop/cutter"
@@ -97,7 +98,7 @@ func Plan(ctx context.Context, in Input, p Params) (*Output, error) {
 	err := share.RowsErr(ctx, n, func(i int) error {
 		s, err := w.side(ctx, i)
 		if err != nil {
-			return fmt.Errorf("finish side %g°: %w", in.Sides[i].Deg, err)
+			return fmt.Errorf("finish side %s: %w", geom.SideName(in.Sides[i].Deg), err)
 		}
 		o.Sides[i] = *s
 		return nil
@@ -137,8 +138,9 @@ func check(in Input, p Params) error {
 		return bad(fmt.Sprintf("y range %g to %g mm is empty", in.YMin, in.YMax), "lengthen the bar or shorten the stub")
 	}
 	for _, s := range in.Sides {
-		if !(s.XMin < s.XMax) || math.IsInf(s.ZMin, 0) || math.IsNaN(s.ZMin) {
-			return bad(fmt.Sprintf("side %g°: x range %g to %g mm, lowest tip %g mm", s.Deg, s.XMin, s.XMax, s.ZMin), "give finite limits")
+		own := s.YMin != 0 || s.YMax != 0
+		if !(s.XMin < s.XMax) || math.IsInf(s.ZMin, 0) || math.IsNaN(s.ZMin) || own && !(s.YMin < s.YMax) {
+			return bad(fmt.Sprintf("side %s: x range %g to %g mm, y range %g to %g mm, lowest tip %g mm", geom.SideName(s.Deg), s.XMin, s.XMax, s.YMin, s.YMax, s.ZMin), "give finite limits")
 		}
 	}
 	return nil

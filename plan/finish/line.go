@@ -77,12 +77,12 @@ func (w *work) crossRange(v *share.View, d Direction) (lo, hi int) {
 	if d == Along {
 		return w.up(v.XMin), w.down(v.XMax)
 	}
-	return w.up(w.in.YMin), w.down(w.in.YMax)
+	return w.up(v.YMin), w.down(v.YMax)
 }
 
 func (w *work) alongRange(v *share.View, d Direction) (lo, hi int) {
 	if d == Along {
-		return w.up(w.in.YMin), w.down(w.in.YMax)
+		return w.up(v.YMin), w.down(v.YMax)
 	}
 	return w.up(v.XMin), w.down(v.XMax)
 }

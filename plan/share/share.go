@@ -18,6 +18,7 @@ import (
 type Side struct {
 	Deg        float64 // index angle
 	XMin, XMax float64 // where the tip may be, mm of the side frame
+	YMin, YMax float64 // the same in y; both 0: Input's. The end side has its own
 	ZMin       float64 // lowest tip the cutter's reach allows, mm
 
 	// Floor is the lowest tip height that neck, shank and holder allow at a place, on any grid; nil: none
@@ -100,7 +101,10 @@ func New(in Input, p Params) *Set {
 	}
 	area := 0.0
 	for _, d := range in.Sides {
-		area = max(area, (d.XMax-d.XMin)*(in.YMax-in.YMin))
+		if d.YMin == 0 && d.YMax == 0 {
+			d.YMin, d.YMax = in.YMin, in.YMax
+		}
+		area = max(area, (d.XMax-d.XMin)*(d.YMax-d.YMin))
 		s.ref = max(s.ref, math.Abs(d.XMin), math.Abs(d.XMax))
 		t := geom.TurnDeg(d.Deg)
 		s.Views = append(s.Views, &View{Side: d, Turn: t, Facing: t.Facing()})
@@ -131,7 +135,7 @@ func (s *Set) All(ctx context.Context) error {
 func (s *Set) Look(ctx context.Context, i int) error {
 	v := s.Views[i]
 	n := 4 * s.Pitch // beyond the limits, so that a wall at a limit is seen as one
-	g := field.Cover(v.XMin-n, v.XMax+n, s.YMin-n, s.YMax+n, s.Pitch, s.Pitch)
+	g := field.Cover(v.XMin-n, v.XMax+n, v.YMin-n, v.YMax+n, s.Pitch, s.Pitch)
 	f, err := s.Surface.Field(ctx, v.Turn, s.Cutter, s.Allowance, g)
 	if err != nil {
 		return err
@@ -177,5 +181,5 @@ func (s *Set) Height(v *View, x, y float64) (z float64, air bool) {
 // Inside reports whether the tip may be at a place of side v.
 func (s *Set) Inside(v *View, x, y float64) bool {
 	const slack = 1e-9
-	return x >= v.XMin-slack && x <= v.XMax+slack && y >= s.YMin-slack && y <= s.YMax+slack
+	return x >= v.XMin-slack && x <= v.XMax+slack && y >= v.YMin-slack && y <= v.YMax+slack
 }
