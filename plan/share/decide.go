@@ -10,14 +10,16 @@ import (
 	"barwise/geom"
 )
 
-// depthWeight is how much of the score comes from how near the spindle a place lies, against how kindly
-// it slopes: where two sides see a place alike (a shoulder square to the bar), the one with the shorter
-// way down gets it. Both sides give scores by one formula, so that no place is passed on for ever.
-const depthWeight = 0.25
-
 // blend is how much better another side's score must be before a place is given up to it. It is above
-// the noise of normals taken from the grid: where two sides are about equal, both cut.
-const blend = 0.05
+// the noise of normals taken from the grid: where two sides are about equal, both cut. Where the vote
+// tells them apart it counts the more, and is worth about the same in millimetres.
+const (
+	blend     = 0.05
+	voteBlend = 0.2
+)
+
+// voteWeight is what a place's vote is worth in its score: more than any two costs differ by.
+const voteWeight = 4
 
 // reachGap is how much an exact height may differ, in mm square to the surface, for two sides to be
 // touching at one and the same place.
@@ -65,14 +67,10 @@ func RowsErr(ctx context.Context, n int, f func(i int) error) error {
 	return nil
 }
 
-// score says how well a side of facing d reaches the place c with outward normal n.
-func (s *Set) score(d, n, c geom.Vec3) float64 {
-	return n.Dot(d) + float64(depthWeight*c.Dot(d))/s.ref
-}
-
 // Decide marks the nodes side i is answerable for.
 func (s *Set) Decide(ctx context.Context, i int) error {
 	v := s.Views[i]
+	s.once.Do(s.vote)
 	if err := Rows(ctx, v.Field.NY, func(j int) { s.ownRow(i, j) }); err != nil {
 		return err
 	}
@@ -86,6 +84,7 @@ func (s *Set) Decide(ctx context.Context, i int) error {
 func (s *Set) ownRow(i, j int) {
 	v := s.Views[i]
 	f := v.Field
+	vote := make([]float64, len(s.Views))
 	for k := range f.NX {
 		z := f.Z[j*f.NX+k]
 		x, y := f.X(k), f.Y(j)
@@ -94,7 +93,7 @@ func (s *Set) ownRow(i, j int) {
 		}
 		gx, gy := f.Slope(k, j)
 		n := geom.Vec3{X: -gx, Y: -gy, Z: 1}.Unit()
-		if !s.given(i, geom.Vec3{X: x, Y: y, Z: float64(z)}, n) {
+		if !s.given(i, geom.Vec3{X: x, Y: y, Z: float64(z)}, n, vote) {
 			v.State[j*f.NX+k] = Own
 			v.E[j*f.NX+k] = z
 		}
@@ -102,21 +101,49 @@ func (s *Set) ownRow(i, j int) {
 }
 
 // given reports whether another side cuts, and scores better at, the place that the cutter at tip
-// touches with outward normal n, both in the frame of side i.
-func (s *Set) given(i int, tip, n geom.Vec3) bool {
+// touches with outward normal n, both in the frame of side i. A score is what the vote about the place
+// gives a side, and its worth there; both are functions of the place, whichever side asks. vote is scratch.
+func (s *Set) given(i int, tip, n geom.Vec3, vote []float64) bool {
 	v := s.Views[i]
 	q := v.Turn.ToPart(s.touch(tip, n))
 	np := v.Turn.ToPart(n)
-	mine := s.score(v.Facing, np, q)
+	clear(vote)
+	if s.ballot != nil {
+		s.ballot.votes(q.Sub(np.Mul(s.Allowance)), np, vote)
+	}
+	if vote[i] > 1-1e-6 {
+		return false
+	}
+	mine := s.worth(i, q, np)
+	tried := -1
+	// the side that most of the vote is for mostly has the place
 	for j, o := range s.Views {
-		if j == i || np.Dot(o.Facing) < -0.02 || s.score(o.Facing, np, q) <= mine+blend {
-			continue
+		if j != i && vote[j] > 0.5 {
+			tried = j
+			if s.better(j, i, q, np, mine, vote) && s.reaches(o, q, np) {
+				return true
+			}
 		}
-		if s.reaches(o, q, np) {
+	}
+	for j, o := range s.Views {
+		if j != i && j != tried && s.better(j, i, q, np, mine, vote) && s.reaches(o, q, np) {
 			return true
 		}
 	}
 	return false
+}
+
+// better reports whether side j scores clearly better than side i, whose worth is mine, at a place.
+func (s *Set) better(j, i int, q, n geom.Vec3, mine float64, vote []float64) bool {
+	if n.Dot(s.Views[j].Facing) < leastFacing {
+		return false
+	}
+	ahead, least := float64(voteWeight*(vote[j]-vote[i])), blend
+	if vote[i] > 0 || vote[j] > 0 {
+		least = voteBlend
+	}
+	// no worth is better than that of a side that faces the place, −1 at most
+	return ahead-mine > least && ahead+s.worth(j, q, n)-mine > least
 }
 
 // touch returns the point of the cutter's surface, at tip, whose outward normal is −n: where it
@@ -145,9 +172,8 @@ func (s *Set) contact(n geom.Vec3) (r, h float64, u geom.Vec2) {
 // (part frame): its tip there must not lie below the exact surface. For a ball both sides' cutters
 // then stand at one and the same place, whatever the error of n.
 func (s *Set) reaches(o *View, q, n geom.Vec3) bool {
-	q, n = o.Turn.ToSide(q), o.Turn.ToSide(n)
-	r, h, u := s.contact(n)
-	tip := geom.Vec3{X: q.X + float64(r*u.X), Y: q.Y + float64(r*u.Y), Z: q.Z - h}
+	tip := s.tipAt(o, q, n)
+	n = o.Turn.ToSide(n)
 	if !s.Inside(o, tip.X, tip.Y) || tip.Z < s.Limit(o, tip.X, tip.Y) {
 		return false
 	}
@@ -225,11 +251,12 @@ func (s *Set) wallFoot(i int, tip geom.Vec3, top float64, n geom.Vec3) (low, cli
 	step := max(s.Pitch, (top-tip.Z)/64)
 	gap := LeastDrop*s.Overlap + step
 	climb, hang = tip.Z, top
+	vote := make([]float64, len(s.Views))
 	open := false // a place that does not hang together with tip.Z has been met
 	for z := tip.Z + step; z < top-float64(0.5*step); z += step {
 		at := tip
 		at.Z = z
-		if s.given(i, at, n) || !s.touches(i, at, n) || s.open(i, at, n) {
+		if s.given(i, at, n, vote) || !s.touches(i, at, n) || s.open(i, at, n) {
 			continue
 		}
 		if !ok {
@@ -268,7 +295,7 @@ func (s *Set) open(i int, tip, n geom.Vec3) bool {
 	q := v.Turn.ToPart(s.touch(tip.Sub(n.Mul(2*s.Pitch)), n))
 	np := v.Turn.ToPart(n)
 	for j, o := range s.Views {
-		if j != i && np.Dot(o.Facing) >= -0.02 && s.reaches(o, q, np) {
+		if j != i && np.Dot(o.Facing) >= leastFacing && s.reaches(o, q, np) {
 			return true
 		}
 	}

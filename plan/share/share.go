@@ -6,6 +6,7 @@ package share
 import (
 	"context"
 	"math"
+	"sync"
 
 	"barwise/geom"
 	"barwise/geom/field"
@@ -33,14 +34,18 @@ type Input struct {
 	Mesh       *mesh.Mesh // what Surface was made of; nil: every drop of the view counts as a wall
 	Sides      []Side
 	Cutter     cutter.Profile
-	Allowance  float64 // mm left on the surface
-	YMin, YMax float64 // where the tip may be along the bar, mm
+	Whole      *cutter.Cutter // the cutter with its holder, by which stick-outs are judged; nil: the usual
+	Allowance  float64        // mm left on the surface
+	YMin, YMax float64        // where the tip may be along the bar, mm
 }
 
 // Params says how. Lengths in mm.
 type Params struct {
 	Overlap float64 // how far a share reaches into its neighbours', on the path; 0: 0.6 R
 	Pitch   float64 // of the grid on which shares are decided; 0: R/10, coarser on a large job
+	Rule    Rule    // by what a place is given to a side
+	Cusp    float64 // asked for, and
+	Feed    float64 // held, mm/s, by which Compare tells times; 0: 2 µm, 10 mm/s
 	Near    float64 // how far about a place the nodes of a floor count, so that a move between two points keeps to it
 }
 
@@ -52,8 +57,13 @@ type Set struct {
 	Rise  float64        // its tip above the real cutter's
 	Views []*View        // in the order of Sides
 
-	ref   float64 // half the work's width: the scale of depth in the score
-	shell *shell  // nil: unknown
+	shell  *shell  // nil: unknown
+	holder float64 // radius of what holds the cutter, mm
+	free   float64 // how far the cutter sticks out anyhow, mm
+
+	once    sync.Once // the vote is counted once, when all sides have looked
+	ballot  *ballot   // nil: every place for itself
+	compare Comparison
 }
 
 // View is the work as one side sees it, on the sharing grid. Slices are by node, row after row.
@@ -69,6 +79,8 @@ type View struct {
 	E      []float32 // lowest tip height wanted at nodes of a share
 	Hang   []float32 // at a foot: how far down the wall is wanted without a break from its top
 	Climb  []float32 // and how far up from its foot
+
+	tops *field.Field // the greatest height of the model within the holder's radius
 }
 
 // State is what a node of the sharing grid is to its side.
@@ -105,10 +117,10 @@ func New(in Input, p Params) *Set {
 			d.YMin, d.YMax = in.YMin, in.YMax
 		}
 		area = max(area, (d.XMax-d.XMin)*(d.YMax-d.YMin))
-		s.ref = max(s.ref, math.Abs(d.XMin), math.Abs(d.XMax))
 		t := geom.TurnDeg(d.Deg)
 		s.Views = append(s.Views, &View{Side: d, Turn: t, Facing: t.Facing()})
 	}
+	s.body()
 	if s.Pitch == 0 {
 		s.Pitch = max(in.Cutter.R/10, math.Sqrt(area/6e6))
 	}
@@ -149,7 +161,13 @@ func (s *Set) Look(ctx context.Context, i int) error {
 			}
 		}
 	})
-	v.Field, v.Index = f, s.Surface.Index(v.Turn)
+	v.Field = f
+	if v.Index == nil {
+		v.Index = s.Surface.Index(v.Turn)
+	}
+	if err == nil {
+		s.takeTops(v)
+	}
 	v.State = make([]State, g.Len())
 	v.Foot = make([]bool, g.Len())
 	v.E = make([]float32, g.Len())

@@ -69,11 +69,11 @@ func TestSquareBarGivesWedges(t *testing.T) {
 				if z <= v.ZMin || math.Abs(c.Len()-5.5) > 0.01 {
 					continue // not on the sphere
 				}
-				a := math.Abs(c.X) - c.Z // past the 45° plane; the blend is worth a quarter of a millimetre here
-				if math.Hypot(c.X, c.Z) < 0.7 {
+				a := math.Abs(c.X) - c.Z // past the 45° plane; parts that vote are 0.3 mm wide
+				if math.Hypot(c.X, c.Z) < 1 {
 					continue // about the poles all sides see alike
 				}
-				if got := v.State[at]; a < 0 && got != Own || a > 0.3 && got == Own {
+				if got := v.State[at]; a < -0.3 && got != Own || a > 0.5 && got == Own {
 					t.Fatalf("side %d: place %.3f, %.2f mm past the plane: state %d", i, c, a, got)
 				}
 			}
