@@ -1,0 +1,147 @@
+package choose
+
+import (
+	"context"
+	"math"
+
+	"barwise/geom"
+	"barwise/geom/field"
+)
+
+// slots is from how many sides a place is remembered: that which it is most square to, and the next.
+const slots = 2
+
+// judged is what one finishing cutter reaches. Slices run parallel to the rows.
+type judged struct {
+	*Use
+	candidate int
+	side      [slots][]int8    // −1: none
+	secs      [slots][]float32 // seconds for the whole row, in one layer
+	need      [slots][]float32 // mm of stick-out it wants there
+	// rest is how deep the stock stands over the tip after one cutter alone: before any, after each for roughing,
+	// after each for finishing; nil for those that never come before this one.
+	rest   [][slots][]float32
+	once   float64   // mm that it takes at once
+	longer []float32 // mm of stick-out with which it would reach a place that only its holder keeps it from; 0
+	neck   []float32 // mm of usable reach with which it would reach a place that only its shank keeps it from; 0
+}
+
+// spot is a cutter put to a place.
+type spot struct {
+	tip   geom.Vec3
+	side  int8
+	score float64
+	need  float64
+}
+
+// judge finds what finishing cutter k reaches, and what stands over it there.
+func (w *work) judge(ctx context.Context, k int) (*judged, error) {
+	t, n := &w.finish[k], len(w.rows)
+	j := &judged{Use: t.Use, candidate: t.candidate, once: t.Cutter.Round + w.skin, longer: make([]float32, n), neck: make([]float32, n)}
+	for s := range slots {
+		j.side[s], j.secs[s], j.need[s] = make([]int8, n), make([]float32, n), make([]float32, n)
+	}
+	j.rest = make([][slots][]float32, 1+len(w.rough)+len(w.finish))
+	// by what came before and side
+	seen := make([][]*field.Field, len(j.rest))
+	add := func(c int, of func(side int) *field.Field) {
+		for i := range w.Sides {
+			seen[c] = append(seen[c], w.over(of(i), t))
+		}
+		for s := range slots {
+			j.rest[c][s] = make([]float32, n)
+		}
+	}
+	add(0, func(i int) *field.Field { return w.bar[i] })
+	for c := range w.rough {
+		add(1+c, func(i int) *field.Field { return w.rough[c].sides[i].stock })
+	}
+	for c := range k {
+		add(1+len(w.rough)+c, func(i int) *field.Field { return w.finish[c].sides[i].stock })
+	}
+	const lot = 256
+	err := field.EachRow(ctx, (n+lot-1)/lot, func(b int) {
+		for i := b * lot; i < min(n, (b+1)*lot); i++ {
+			w.judgeRow(t, j, i, seen)
+		}
+	})
+	return j, err
+}
+
+func (w *work) judgeRow(t *tool, j *judged, i int, seen [][]*field.Field) {
+	best := w.spots(t, i, j)
+	for s := range slots {
+		b := &best[s]
+		j.side[s][i] = b.side
+		if b.side < 0 {
+			continue
+		}
+		f := t.sides[b.side].exact
+		a, c := f.Nearest(b.tip.XY())
+		nz := w.rows[i].n.Dot(w.turns[b.side].Facing())
+		v := w.held(t.Feed, bend(f, a, c, t.Cutter.Round))
+		j.secs[s][i] = float32(w.rows[i].area / (t.stepover(nz) * v * finishPart))
+		j.need[s][i] = float32(b.need)
+		for p := range seen {
+			if seen[p] != nil {
+				j.rest[p][s][i] = float32(max(0, least(seen[p][b.side], b.tip.X, b.tip.Y)-b.tip.Z))
+			}
+		}
+	}
+}
+
+// spots are the sides from which the cutter touches row i, the best first.
+func (w *work) spots(t *tool, i int, j *judged) [slots]spot {
+	r := &w.rows[i]
+	best := [slots]spot{}
+	for s := range best {
+		best[s].side = -1
+	}
+	for side, turn := range w.turns {
+		if w.away(side, r) {
+			continue
+		}
+		tip := w.tip(t, side, r)
+		if !w.fit(t, side, i, tip) || w.outside(t, side, tip.X, tip.Y) || tip.Z < t.Lowest[side]-w.slack {
+			continue
+		}
+		holder, shank := w.needs(t, side, tip)
+		if shank > 0 {
+			if j.neck[i] == 0 || float32(shank) < j.neck[i] {
+				j.neck[i] = float32(shank)
+			}
+			continue
+		}
+		if holder > t.Cutter.StickOut+w.slack {
+			if j.longer[i] == 0 || float32(holder) < j.longer[i] {
+				j.longer[i] = float32(holder)
+			}
+			continue
+		}
+		at := spot{tip: tip, side: int8(side), need: holder, score: r.n.Dot(turn.Facing()) + float64(0.25*r.q.Dot(turn.Facing()))/w.ref}
+		for s := range best {
+			if best[s].side < 0 || at.score > best[s].score {
+				at, best[s] = best[s], at
+				if at.side < 0 {
+					break
+				}
+			}
+		}
+	}
+	return best
+}
+
+// needs is the stick-out that keeps the holder clear at a tip, and the usable reach that would keep the shank
+// clear, 0 where it is.
+func (w *work) needs(t *tool, side int, tip geom.Vec3) (holder, shank float64) {
+	holder = math.Inf(-1)
+	for k, c := range t.Cutter.Collars() {
+		m := w.need(t, side, k, c, tip.X, tip.Y, tip.Z)
+		if c.Z >= t.Cutter.StickOut-1e-6 {
+			holder = max(holder, m-(c.Z-t.Cutter.StickOut))
+		} else if m > c.Z+w.slack {
+			shank = max(shank, m)
+		}
+	}
+	return holder, shank
+}
