@@ -1,0 +1,162 @@
+package corner
+
+import (
+	"context"
+	"math"
+
+	"barwise/geom"
+	"barwise/geom/field"
+	"barwise/plan/share"
+)
+
+// region marks what is left to side i.
+func (l *Left) region(ctx context.Context, i int) (*Region, error) {
+	v := l.set.Views[i]
+	n := v.Field.Len()
+	r := &Region{Mask: make([]bool, n), Depth: make([]float32, n), Climb: make([]float32, n)}
+	err := field.EachRow(ctx, v.Field.NY, func(j int) {
+		for k := j * v.Field.NX; k < (j+1)*v.Field.NX; k++ {
+			r.Climb[k] = float32(math.Inf(-1))
+			if !v.Core(k) {
+				continue
+			}
+			if v.State[k] == share.Own && !v.Beyond[k] {
+				r.Depth[k] = float32(l.node(v, k))
+			}
+			if v.Foot[k] {
+				l.wall(v, k, r)
+			}
+			r.Mask[k] = r.Depth[k] > 0
+		}
+	})
+	if err != nil {
+		return nil, err
+	}
+	l.regions(v, r)
+	if err := l.measure(ctx, i, r); err != nil {
+		return nil, err
+	}
+	l.grow(v, r)
+	return r, ctx.Err()
+}
+
+// worth is the depth that counts at a place the small cutter touches. In a corner more stands between the
+// two places it touches than on them: R/(R − r) as much at most, R and r the balls' radii.
+func (l *Left) worth() float64 {
+	share := 1.0
+	for _, w := range l.large {
+		share = min(share, 1-l.set.Cutter.R/w.set.Cutter.R)
+	}
+	return l.params.Worth * max(share, 0.25)
+}
+
+// node is how deep what is left at a node is; 0 where it is not worth a cut.
+func (l *Left) node(v *share.View, k int) float64 {
+	f, s, worth := v.Field, l.set, l.worth()
+	x, y := f.X(k%f.NX), f.Y(k/f.NX)
+	gx, gy := f.Slope(k%f.NX, k/f.NX)
+	p := touchedBy(s, geom.Vec3{X: x, Y: y, Z: float64(f.Z[k])}, geom.Vec3{X: -gx, Y: -gy, Z: 1}.Unit())
+	if l.near(p.to(v.Turn), worth) {
+		return 0
+	}
+	return l.at(v, x, y)
+}
+
+// at is how deep what is left is where the small cutter comes down at (x, y), on the exact surface.
+func (l *Left) at(v *share.View, x, y float64) float64 {
+	worth := l.worth()
+	_, q, n, ok := v.Index.Contact(l.set.Prof, x, y)
+	if !ok {
+		return 0
+	}
+	p := place{q.Add(n.Mul(l.set.Allowance)), n}.to(v.Turn)
+	if l.near(p, worth) || l.fits(p, worth) {
+		return 0
+	}
+	if d := l.depth(p); d > worth {
+		return d
+	}
+	return 0
+}
+
+// wallSteps is at how many heights a wall is looked at, at most.
+const wallSteps = 16
+
+// wall looks up the wall at foot k for what is left on it.
+func (l *Left) wall(v *share.View, k int, r *Region) {
+	f, s := v.Field, l.set
+	n, top := beside(f, k)
+	low, climb, hang := float64(v.E[k]), float64(v.Climb[k]), float64(v.Hang[k])
+	step := max(2*s.Pitch, (top-low)/wallSteps)
+	for z := low + step/2; z < top; z += step {
+		if z > climb && z < hang {
+			continue // not this side's
+		}
+		p, ok := l.against(v, geom.Vec3{X: f.X(k % f.NX), Y: f.Y(k / f.NX), Z: z}, n)
+		if !ok {
+			continue
+		}
+		p = p.to(v.Turn)
+		worth := l.worth()
+		if l.fits(p, worth) {
+			continue
+		}
+		if d := l.depth(p); d > worth {
+			r.Depth[k] = max(r.Depth[k], float32(d))
+			r.Climb[k] = max(r.Climb[k], float32(z+step/2+l.params.Overlap))
+		}
+	}
+}
+
+// beside is the height of the walls beside a node and their outward normal, as far as the grid shows it.
+func beside(f *field.Field, k int) (n geom.Vec3, top float64) {
+	i, j := k%f.NX, k/f.NX
+	z := f.Z[k]
+	high := z
+	for b := -2; b <= 2; b++ {
+		for a := -2; a <= 2; a++ {
+			rise := float64(f.At(i+a, j+b) - z)
+			if max(a, -a)+max(b, -b) == 1 {
+				high = max(high, f.At(i+a, j+b))
+			}
+			if d := math.Hypot(float64(a), float64(b)); d > 0 && rise > float64(3*f.DX)*d {
+				n.X -= float64(a) / d
+				n.Y -= float64(b) / d
+			}
+		}
+	}
+	return n.Unit(), float64(high)
+}
+
+// against moves the tip against a wall of normal about n, to half a micrometre, and returns the place it
+// touches there; ok is false where it stands in the free all the way over a node.
+func (l *Left) against(v *share.View, tip, n geom.Vec3) (p place, ok bool) {
+	s := l.set
+	high := func(d float64) bool {
+		return v.Index.Height(s.Prof, tip.X-float64(d*n.X), tip.Y-float64(d*n.Y))-s.Rise > tip.Z
+	}
+	free, shut := 0.0, 1.5*s.Pitch
+	if n == (geom.Vec3{}) || !high(shut) || high(free) {
+		return p, false
+	}
+	for shut-free > 0.0005 {
+		if d := (free + shut) / 2; high(d) {
+			shut = d
+		} else {
+			free = d
+		}
+	}
+	z, q, m, ok := v.Index.Contact(s.Prof, tip.X-float64(shut*n.X), tip.Y-float64(shut*n.Y))
+	if !ok {
+		return p, false
+	}
+	if m.Z > 0 && z-s.Rise-tip.Z < 0.01 { // no jump: steep, not upright
+		return place{q.Add(m.Mul(s.Allowance)), m}, true
+	}
+	at := geom.Vec3{X: tip.X - float64(free*n.X), Y: tip.Y - float64(free*n.Y), Z: tip.Z}
+	out := geom.Vec3{X: at.X - q.X, Y: at.Y - q.Y}
+	if out == (geom.Vec3{}) {
+		return p, false
+	}
+	return touchedBy(s, at, out.Unit()), true
+}
