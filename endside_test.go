@@ -12,6 +12,7 @@ import (
 	"barwise/geom"
 	"barwise/geom/field"
 	"barwise/geom/mesh"
+	"barwise/geom/mesh/sample"
 	"barwise/path"
 	"barwise/plan/cl"
 	"barwise/plan/finish"
@@ -26,68 +27,10 @@ import (
 	"barwise/stock"
 )
 
-// revolved turns an outline of (radius, y), from the axis back to the axis, about the axis.
-func revolved(outline [][2]float64, n int) *mesh.Mesh {
-	m := &mesh.Mesh{}
-	first := make([]int32, len(outline))
-	for k, p := range outline {
-		first[k] = int32(len(m.Vertices))
-		if p[0] == 0 {
-			m.Vertices = append(m.Vertices, geom.Vec3{Y: p[1]})
-			continue
-		}
-		for a := range n {
-			s, c := math.Sincos(2 * math.Pi * float64(a) / float64(n))
-			m.Vertices = append(m.Vertices, geom.Vec3{X: p[0] * s, Y: p[1], Z: p[0] * c})
-		}
-	}
-	for k := 0; k+1 < len(outline); k++ {
-		for a := range n {
-			at := func(k, a int) int32 {
-				if outline[k][0] == 0 {
-					return first[k]
-				}
-				return first[k] + int32(a%n)
-			}
-			p, q, r, s := at(k, a), at(k, a+1), at(k+1, a), at(k+1, a+1)
-			if p != q {
-				m.Triangles = append(m.Triangles, [3]int32{p, q, r})
-			}
-			if r != s {
-				m.Triangles = append(m.Triangles, [3]int32{q, s, r})
-			}
-		}
-	}
-	return m
-}
-
-// arcOf appends the points of an arc about (r, y), degrees from the +r axis toward +y.
-func arcOf(out [][2]float64, r, y, radius, from, to float64, n int) [][2]float64 {
-	for k := range n + 1 {
-		s, c := math.Sincos((from + (to-from)*float64(k)/float64(n)) * math.Pi / 180)
-		p := [2]float64{r + radius*c, y + radius*s}
-		if math.Abs(p[0]) < 1e-9 {
-			p[0] = 0
-		}
-		out = append(out, p)
-	}
-	return out
-}
-
 const (
 	cupStub = 9.0
 	cupTop  = 27.0
 )
-
-// cup is a cup on a spigot: rim rounded, a well of radius 4.6 with a round bottom, 7 mm deep.
-func cup(n int) *mesh.Mesh {
-	o := [][2]float64{{0, cupStub}, {3, cupStub}, {3, cupStub + 3}}
-	o = arcOf(o, 5, cupStub+5, 2.5, -90, 0, 8) // the foot
-	o = append(o, [2]float64{7.5, cupTop - 1.45})
-	o = arcOf(o, 6.05, cupTop-1.45, 1.45, 0, 180, 16) // the rim
-	o = arcOf(o, 0, cupTop-2.4, 4.6, 0, -90, 24)      // the well
-	return revolved(o, n)
-}
 
 func endMill(id string, p cutter.Profile, lcf float64) cutter.Cutter {
 	return cutter.Cutter{ID: id, Profile: p, Edges: 2, LCF: lcf, LU: lcf, DMM: 2 * p.R, OAL: 50, StickOut: 26, Plunges: true, RampDeg: 5,
@@ -270,7 +213,7 @@ func (f *shopFloor) prove() *proof.Result {
 
 func workshop(t *testing.T, b bar.Bar, sides []float64) *proof.Result {
 	t.Helper()
-	m := cup(96)
+	m := sample.Cup(cupStub, 96)
 	flat, ball := endMill("flat-3", cutter.FlatEnd(1.5), 12), endMill("ball-2", cutter.Ball(1), 14)
 	f := &shopFloor{t: t, bar: b, sides: sides, mesh: m, surface: cl.NewSurface(m), stack: stock.New(b, sides, 0.1),
 		deepest: cupTop - 10, cutters: map[string]cutter.Cutter{flat.ID: flat, ball.ID: ball}}
@@ -280,7 +223,7 @@ func workshop(t *testing.T, b bar.Bar, sides []float64) *proof.Result {
 	return f.prove()
 }
 
-// A cup out of a square and a hexagonal bar: from the sides alone its well stays full; with the end side all of it is
+// A cup, its well 4.6 mm wide and 7 mm deep, out of a square and a hexagonal bar: from the sides alone its well stays full; with the end side all of it is
 // made, and proved.
 func TestCupWithEnd(t *testing.T) {
 	square := bar.Bar{Shape: bar.Square, Width: 18, Height: 18, Length: 29, Grip: 7}

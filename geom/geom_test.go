@@ -85,6 +85,18 @@ func TestEndSide(t *testing.T) {
 	}
 }
 
+// What looks from below has x and z reversed, for every side and the end.
+func TestOpposite(t *testing.T) {
+	p := Vec3{1.25, -2, 0.75}
+	for _, deg := range []float64{0, 90, 180, 270, 33, EndDeg} {
+		turn := TurnDeg(deg)
+		a, b := turn.ToSide(p), turn.Opposite().ToSide(p)
+		if b != (Vec3{-a.X, a.Y, -a.Z}) || turn.Opposite().ToPart(b).Sub(p).Len() > 1e-15 || turn.Opposite().Facing() != turn.Facing().Mul(-1) {
+			t.Errorf("side %s: %v from above, %v from below", SideName(deg), a, b)
+		}
+	}
+}
+
 func TestBoxes(t *testing.T) {
 	b := EmptyBox()
 	if !b.Empty() {

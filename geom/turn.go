@@ -35,7 +35,7 @@ func SideName(deg float64) string {
 // The signs are stated here and in docs/frames.md, and nowhere else.
 type Turn struct {
 	Cos, Sin float64 // of the index angle; 1 and 0 for the end side
-	End      bool    // whether it is the end side
+	End      bool    // whether it is along the axis; Cos then is 1 for the end side and −1 for its opposite
 }
 
 // TurnDeg returns the turn of index angle deg, or of the end side for EndDeg. Multiples of 90° are exact.
@@ -64,7 +64,7 @@ func TurnDeg(deg float64) Turn {
 // ToSide takes a part-frame point or direction to the side frame.
 func (t Turn) ToSide(p Vec3) Vec3 {
 	if t.End {
-		return Vec3{p.X, 0 - p.Z, p.Y} // 0 − z: no negative zeros
+		return Vec3{float64(p.X * t.Cos), 0 - p.Z, float64(p.Y * t.Cos)} // 0 − z: no negative zeros
 	}
 	return Vec3{float64(p.X*t.Cos) - float64(p.Z*t.Sin), p.Y, float64(p.X*t.Sin) + float64(p.Z*t.Cos)}
 }
@@ -72,7 +72,7 @@ func (t Turn) ToSide(p Vec3) Vec3 {
 // ToPart takes a side-frame point or direction back to the part frame.
 func (t Turn) ToPart(p Vec3) Vec3 {
 	if t.End {
-		return Vec3{p.X, p.Z, 0 - p.Y}
+		return Vec3{float64(p.X * t.Cos), float64(p.Z * t.Cos), 0 - p.Y}
 	}
 	return Vec3{float64(p.X*t.Cos) + float64(p.Z*t.Sin), p.Y, float64(p.Z*t.Cos) - float64(p.X*t.Sin)}
 }
@@ -80,7 +80,11 @@ func (t Turn) ToPart(p Vec3) Vec3 {
 // Facing is the part-frame direction that faces the spindle on this side.
 func (t Turn) Facing() Vec3 {
 	if t.End {
-		return Vec3{Y: 1}
+		return Vec3{Y: t.Cos}
 	}
 	return Vec3{t.Sin, 0, t.Cos}
 }
+
+// Opposite is the turn that looks from below: its frame is this one's turned by 180° about y', x and z
+// reversed. Of the end side it looks from the stop, where no cutter comes.
+func (t Turn) Opposite() Turn { return Turn{Cos: 0 - t.Cos, Sin: 0 - t.Sin, End: t.End} }

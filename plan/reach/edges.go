@@ -8,6 +8,7 @@ import (
 	"barwise/geom"
 	"barwise/geom/field"
 	"barwise/plan/cl"
+	"barwise/shop/bar"
 	"barwise/shop/cutter"
 )
 
@@ -34,14 +35,14 @@ type edges struct {
 	allowed *field.Field
 	grown   cutter.Profile
 	rise    float64
-	far     float64
+	room    bar.Window
 	step    float64 // mm between tips up a slope
 }
 
 // between returns tips between the nodes of allowed, those of cut k on one side.
 func (w *predictor) between(ctx context.Context, k, side int, allowed *field.Field) ([]geom.Vec3, error) {
 	c, t := &w.Cuts[k], &w.cuts[k][side]
-	e := &edges{w: w, c: c, ix: w.index(side), exact: t.exact, low: t.low(), allowed: allowed, far: w.Bar.Half(w.Sides[side]) + c.Over}
+	e := &edges{w: w, c: c, ix: w.index(side), exact: t.exact, low: t.low(), allowed: allowed, room: w.rooms[k][side]}
 	e.step = math.Sqrt(8 * c.Cutter.R * betweenTips)
 	e.grown, e.rise, _ = c.Cutter.Grown(c.allowance())
 	rows := make([][]geom.Vec3, allowed.NY)
@@ -136,7 +137,8 @@ func (e *edges) height(x, y float64) (z, floor float64) {
 
 func (e *edges) inside(x, y float64) bool {
 	const slack = 1e-9
-	return x >= -e.far-slack && x <= e.far+slack && y >= e.c.YMin-slack && y <= e.c.YMax+slack
+	r := &e.room
+	return x >= r.X0-slack && x <= r.X1+slack && y >= r.Y0-slack && y <= r.Y1+slack
 }
 
 // crease finds the bottom of a crease across the cell from a node to its next in x or y.

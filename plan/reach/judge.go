@@ -213,7 +213,7 @@ func (j *judge) stand(k, s int, tip, n geom.Vec3) (verdict, need) {
 		return noFit, need{}
 	}
 	const slack = 1e-6
-	if far := j.half[s] + c.Over + slack; math.Abs(tip.X) > far || tip.Y < c.YMin-j.slack || tip.Y > c.YMax+j.slack || tip.Z < c.Lowest[s]-j.slack {
+	if r := &j.rooms[k][s]; tip.X < r.X0-slack || tip.X > r.X1+slack || tip.Y < r.Y0-j.slack || tip.Y > r.Y1+j.slack || tip.Z < c.Lowest[s]-j.slack {
 		return tooLow, need{}
 	}
 	around := func(f interface {

@@ -38,6 +38,11 @@ func (w *predictor) over(s int, p geom.Vec3) float64 {
 	if !ok {
 		return 0
 	}
+	if w.turns[s].End {
+		if y0, y1, ok := w.Bar.Chord(w.Sides[s], p.X); !ok || p.Y < y0 || p.Y > y1 {
+			return 0
+		}
+	}
 	return min(hi, bilinear(w.stack.Field(s), p.X, p.Y)) - p.Z
 }
 

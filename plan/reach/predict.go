@@ -25,7 +25,7 @@ type Cut struct {
 	Cusp      float64   // of finishing: what stands between its passes
 	Overlap   float64   // of finishing: how far a side cuts into its neighbours' shares; 0: 0.6 of the cutter's radius
 	Over      float64   // how far beyond the bar's sides the tip goes
-	YMin      float64   // where the tip may be along the bar
+	YMin      float64   // where the tip may be along the bar; of the end side it is Over beyond the bar all round
 	YMax      float64   //
 	Lowest    []float64 // tip height on each side, in the order of Sides; the lowest level of roughing
 }
@@ -124,6 +124,13 @@ func Predict(ctx context.Context, s *cl.Surface, p PredictParams, set *patch.Set
 		return nil, err
 	}
 	w := &predictor{PredictParams: p, surface: s, stack: stock.New(p.Bar, p.Sides, p.Pitch)}
+	for k := range p.Cuts {
+		var rooms []bar.Window
+		for _, d := range p.Sides {
+			rooms = append(rooms, p.Cuts[k].Room(p.Bar, d))
+		}
+		w.rooms = append(w.rooms, rooms)
+	}
 	if err := w.see(ctx); err != nil {
 		return nil, err
 	}
@@ -163,6 +170,37 @@ func (p *PredictParams) check() error {
 	return nil
 }
 
+// Room is where the tip may be on a side.
+func (c *Cut) Room(b bar.Bar, deg float64) bar.Window {
+	w := b.Window(deg)
+	w.X0, w.X1 = w.X0-c.Over, w.X1+c.Over
+	if geom.IsEnd(deg) {
+		w.Y0, w.Y1 = w.Y0-c.Over, w.Y1+c.Over
+	} else {
+		w.Y0, w.Y1 = c.YMin, c.YMax
+	}
+	return w
+}
+
+// Sight is what of a side a View is to show where tips go no farther than over mm beyond the bar, and nothing
+// is cut below stubY.
+func Sight(b bar.Bar, deg, stubY, over float64) bar.Window {
+	w := b.Window(deg)
+	w.X0, w.X1, w.Y1 = w.X0-over, w.X1+over, w.Y1+over
+	if geom.IsEnd(deg) {
+		w.Y0 -= over
+	} else {
+		w.Y0 = stubY - 1
+	}
+	return w
+}
+
+// within reports whether the tip of cut k may be at a place of a side.
+func (w *predictor) within(k, side int, x, y, slack float64) bool {
+	r := w.rooms[k][side]
+	return x >= r.X0-slack && x <= r.X1+slack && y >= r.Y0-slack && y <= r.Y1+slack
+}
+
 // predictor is one call of Predict.
 type predictor struct {
 	PredictParams
@@ -170,7 +208,7 @@ type predictor struct {
 	stack   *stock.Stack
 	skin    *skin // of the model; nil until it is asked for
 	turns   []geom.Turn
-	half    []float64 // of the bar's width across each side's view
+	rooms   [][]bar.Window // by cut and side
 	views   []*View
 	ix      []*cl.Index // by side, nil where not asked for
 	below   []*View     // what the side opposite to each sees
@@ -211,28 +249,34 @@ func (w *predictor) see(ctx context.Context) error {
 		over = max(over, c.Over+1)
 	}
 	for _, d := range w.Sides {
-		t := geom.TurnDeg(d)
-		w.half = append(w.half, w.Bar.Half(d))
-		far := w.half[len(w.half)-1] + over
-		v, err := See(ctx, w.surface, t, -far, far, w.StubY-1, w.Bar.Length+over)
+		t, r := geom.TurnDeg(d), Sight(w.Bar, d, w.StubY, over)
+		v, err := See(ctx, w.surface, t, r.X0, r.X1, r.Y0, r.Y1)
 		if err != nil {
 			return err
 		}
 		w.turns, w.views = append(w.turns, t), append(w.views, v)
 	}
 	for i, d := range w.Sides {
-		at := slices.IndexFunc(w.Sides, func(o float64) bool { return math.Abs(math.Abs(math.Remainder(o-d, 360))-180) < 1e-9 })
-		if at >= 0 {
+		if at := slices.IndexFunc(w.Sides, func(o float64) bool { return across(o, d) }); at >= 0 {
 			w.below = append(w.below, w.views[at])
 			continue
 		}
-		v, err := See(ctx, w.surface, geom.TurnDeg(d+180), w.views[i].X0, -w.views[i].X0, w.StubY-1, w.Bar.Length+over)
+		r, t := Sight(w.Bar, d, w.StubY, over), geom.TurnDeg(d+180)
+		if geom.IsEnd(d) {
+			t = w.turns[i].Opposite()
+		}
+		v, err := See(ctx, w.surface, t, w.views[i].X0, -w.views[i].X0, r.Y0, r.Y1)
 		if err != nil {
 			return err
 		}
 		w.below = append(w.below, v)
 	}
 	return nil
+}
+
+// across reports whether two sides look at each other.
+func across(a, b float64) bool {
+	return !geom.IsEnd(a) && !geom.IsEnd(b) && math.Abs(math.Abs(math.Remainder(a-b, 360))-180) < 1e-9
 }
 
 // index is the tree of a side, grown when it is first asked for.
@@ -283,9 +327,8 @@ func (w *predictor) cut(ctx context.Context, k int) error {
 			t.deep = t.floor.Clone()
 			KeepOutOfDepth(t.deep, w.stack.Seen(i), c.Cutter, w.thinnest(k)+2*w.Pitch, c.Cutter.LCF)
 		}
-		far := w.Bar.Half(w.Sides[i]) + c.Over
-		fine := w.tipPitch(c)
-		g := field.Cover(-far, far, c.YMin, c.YMax, fine, fine)
+		r, fine := w.rooms[k][i], w.tipPitch(c)
+		g := field.Cover(r.X0, r.X1, r.Y0, r.Y1, fine, fine)
 		var err error
 		if t.exact, err = w.surface.Field(ctx, w.turns[i], c.Cutter.Profile, c.allowance(), g); err != nil {
 			return err
@@ -354,12 +397,12 @@ func (w *predictor) allowed(ctx context.Context, k, side int) (*field.Field, err
 		})
 	}
 	out, low := t.exact.Clone(), t.floor
-	far, top := w.Bar.Half(w.Sides[side])+c.Over+1e-9, w.Bar.Top(w.Sides[side])
+	top := w.Bar.Top(w.Sides[side])
 	err := field.EachRow(ctx, out.NY, func(j int) {
 		y, row := out.Y(j), out.Row(j)
 		for i, z := range row {
 			x := out.X(i)
-			if x < -far || x > far || y < c.YMin-1e-9 || y > c.YMax+1e-9 {
+			if !w.within(k, side, x, y, 1e-9) {
 				row[i] = field.Forbidden
 				continue
 			}

@@ -13,7 +13,7 @@ import (
 )
 
 // Wall is something with a level top that fills the view from below up to y = Y: the stub of the bar
-// that is never cut, or the jaws. Side frame, mm.
+// that is never cut, or the jaws. Y = +Inf is everywhere, as beside a bar that stands. Side frame, mm.
 type Wall struct{ Y, Top float64 }
 
 // Params says what must stay clear.

@@ -51,12 +51,11 @@ func (w *predictor) share(ctx context.Context, k, side int) (*field.Field, error
 	f := w.cuts[k][side].exact
 	out := field.New(f.Grid, field.Forbidden)
 	beyond := make([]bool, f.Len())
-	far := w.Bar.Half(w.Sides[side]) + c.Over + 1e-9
 	err := field.EachRow(ctx, f.NY, func(j int) {
 		y := f.Y(j)
 		for i := range f.NX {
 			x, at := f.X(i), j*f.NX+i
-			if x < -far || x > far || y < c.YMin-1e-9 || y > c.YMax+1e-9 {
+			if !w.within(k, side, x, y, 1e-9) {
 				beyond[at] = true
 				continue
 			}
@@ -168,7 +167,13 @@ func (s *sharer) beside(c, n geom.Vec3) bool {
 // given reports whether another side cuts, and scores better at, the place the cutter touches.
 func (s *sharer) given(tip, n geom.Vec3) bool {
 	q, np := s.touched(tip, n)
-	score := func(d geom.Vec3) float64 { return np.Dot(d) + float64(depthWeight*q.Dot(d))/s.ref }
+	score := func(d geom.Vec3) float64 {
+		up := q.Dot(d)
+		if d.Y != 0 { // along the bar the depth counts from its end, across it from as far off the axis as the scale
+			up += s.ref - s.j.Bar.Length
+		}
+		return np.Dot(d) + float64(depthWeight*up)/s.ref
+	}
 	mine := score(s.j.turns[s.side].Facing()) + blend
 	return s.other(q, np, func(d geom.Vec3) bool { return score(d) > mine })
 }
