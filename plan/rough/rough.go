@@ -42,6 +42,11 @@ type Params struct {
 	// from above (M3), a tooth on the right of the motion runs backward through the stock: it enters
 	// at the thick end of the chip and leaves at nothing, which is climb milling.
 	Climb bool
+	// Engage, where more than 0, is the cap on the engagement angle, radians, and roughing is then at bounded
+	// engagement: Stepover does not count. Deepest is the greatest depth along the axis of a level then, the
+	// length of the flutes or what they may be asked for; levels that deep are followed, upward, by levels a
+	// Stepdown apart where stock is left above them. 0: Stepdown.
+	Engage, Deepest float64
 	// BothWays lets a front be cut against Climb's sense where that saves a lift; walls keep to it.
 	BothWays bool
 }
@@ -72,6 +77,9 @@ type Output struct {
 	Unreached      float64      // mm², greatest of any level
 	MaxDepth       float64      // greatest height of stock above the tip, mm, where it stands farther in than the grids' own error: slivers at the rim do not count
 	Left           *field.Field // what is left, by the planner's own account
+	// Engaged is the length of cutting, mm, by engagement angle in whole degrees, entries left out; at bounded
+	// engagement alone. It is the planner's own account: no evidence.
+	Engaged []float64
 }
 
 // Plan makes the passes in cutting order. On each level the room A where Target allows the tip is
@@ -89,13 +97,8 @@ func Plan(ctx context.Context, in Input, p Params) (*Output, error) {
 	if w.n == 0 {
 		return out, nil
 	}
-	for _, z := range levels(w.top(), in.Bottom, p.Stepdown) {
-		if err := ctx.Err(); err != nil {
-			return nil, err
-		}
-		if err := w.level(ctx, z); err != nil {
-			return nil, err
-		}
+	if err := w.all(ctx); err != nil {
+		return nil, err
 	}
 	for _, l := range out.Levels {
 		out.Cut, out.Air, out.Full = out.Cut+l.Cut, out.Air+l.Air, out.Full+l.Full
@@ -104,6 +107,22 @@ func Plan(ctx context.Context, in Input, p Params) (*Output, error) {
 	}
 	out.Left = w.left
 	return out, nil
+}
+
+// all cuts the levels.
+func (w *work) all(ctx context.Context) error {
+	if w.p.Engage > 0 {
+		return w.deep(ctx)
+	}
+	for _, z := range levels(w.top(), w.in.Bottom, w.p.Stepdown) {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		if err := w.level(ctx, z); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 func (p *Params) fill(in Input) error {
@@ -206,6 +225,14 @@ type work struct {
 	lv    *Level
 	tip   geom.Vec2 // where the last pass ended
 	on    bool      // and that was on this level
+
+	// at bounded engagement
+	slab    *slab
+	scratch *distances
+	aim     float64        // engagement aimed at
+	opened  map[int32]bool // zones that a helix was tried in
+	high    float64        // greatest height of stock when the level was begun
+	finder  finder
 }
 
 func newWork(in Input, p Params) *work {
@@ -251,6 +278,9 @@ func newWork(in Input, p Params) *work {
 	w.wall.init(w)
 	w.stock = newDistances(w.grid)
 	w.arrival.init(w.grid)
+	if p.Engage > 0 {
+		w.out.Engaged = make([]float64, bins)
+	}
 	w.out.Bound = float64(pitch*pitch)/max(p.Cutter.Flat, p.Cutter.Round) + 2*hairline
 	return w
 }
