@@ -5,12 +5,14 @@ import (
 	"image"
 	"image/color"
 	"math"
+	"slices"
 
 	"barwise/geom"
 	"barwise/proof"
 )
 
-// DeviationMap draws the model unrolled: one panel a side, the bar's axis upright with the free end up.
+// DeviationMap draws the model unrolled: one panel a side, the bar's axis upright with the free end up; the
+// end side's panel looks along it, the face of side 0° down.
 // A panel shows all surface that faces its side by 72° or less, and what faces it better than any other,
 // so that neighbouring panels overlap and no surface is left out. Colour is the deviation in
 // parts of the tolerance; what is beyond it, and what no cutter reaches, have colours of their own. The
@@ -35,20 +37,27 @@ func DeviationMap(m *proof.Map, sides []float64, tolMM float64) *image.RGBA {
 	const tall, head, foot, gap = 900, 34, 74, 18
 	pxmm := min(float64(tall)/box.Size().Y, 420/(2*half))
 	pw, ph := int(2*half*pxmm)+2, int(box.Size().Y*pxmm)+2
+	if slices.ContainsFunc(sides, geom.IsEnd) {
+		ph = max(ph, pw) // room for the panel of the end, too
+	}
 	w := max(len(sides)*(pw+gap)+gap, 560)
 	left := (w - len(sides)*(pw+gap) + gap) / 2
 	img := canvas(w, head+ph+foot)
 	for k := range sides {
-		panel := splat(m, turns, k, box.Min.Y, half, pxmm, pw, ph)
+		y0, tall := box.Min.Y, ph
+		if turns[k].End {
+			y0, tall = -half, pw
+		}
+		panel := splat(m, turns, k, y0, half, pxmm, pw, tall)
 		x0 := left + k*(pw+gap)
-		for j := 0; j < ph; j++ {
+		for j := range min(tall, img.Rect.Dy()-head) {
 			for i := 0; i < pw; i++ {
 				if v := panel[j*pw+i]; v != nothing {
 					img.SetRGBA(x0+i, head+j, devColour(float64(v), tolMM))
 				}
 			}
 		}
-		label(img, x0+pw/2, 23, 0.5, 17, ink, fmt.Sprintf("side %g°", sides[k]))
+		label(img, x0+pw/2, 23, 0.5, 17, ink, sideTitle(sides[k]))
 	}
 	legend(img, left, head+ph+22, min(w-2*left, 520), tolMM)
 	return img

@@ -5,6 +5,8 @@ import (
 	"html"
 	"math"
 	"strings"
+
+	"barwise/geom"
 )
 
 // svg collects a drawing in its own millimetre-like units.
@@ -94,6 +96,9 @@ func sectionDrawing(b *Bar) string {
 		s.rect(c-hw, c-hh, 2*hw, 2*hh, "bar")
 	}
 	for _, d := range b.Sides {
+		if geom.IsEnd(d) {
+			continue // it is what the drawing looks along
+		}
 		// seen from the free end, looking toward the stop (−Y), X of the part points to the left
 		sin, cos := math.Sincos(d * math.Pi / 180)
 		x, y := c-sin*98, c-cos*98
@@ -149,7 +154,7 @@ func timeDrawing(f *Facts) string {
 	s := newSVG(720, row*float64(len(f.Programs))+6, "time of each program")
 	for i, p := range f.Programs {
 		y := float64(i) * row
-		s.text(222, y+17, "end", "lab", fmt.Sprintf("%d  %s, side %g°", i+1, p.Cutter, p.SideDeg))
+		s.text(222, y+17, "end", "lab", fmt.Sprintf("%d  %s, %s", i+1, p.Cutter, sideTitle(p.SideDeg)))
 		s.rect(230, y+4, max(1, 400*p.Seconds/longest), row-9, "model")
 		s.text(236+400*p.Seconds/longest, y+17, "start", "fig", Duration(p.Seconds))
 	}

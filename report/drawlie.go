@@ -158,19 +158,13 @@ func (l *Lie) silhouette(n int) (lo, hi []float64) {
 }
 
 func (l *Lie) sideLook() look {
-	if len(l.Sides) > 0 {
-		return sideLook(l.Sides[0])
-	}
-	return sideLook(0)
+	return sideLook(firstAcross(l.Sides))
 }
 
 // lengthDrawing shows the bar from its first side, upright, with every length along it.
 func (l *Lie) lengthDrawing() string {
 	const w, top, axis = 360.0, 18.0, 205.0
-	deg := 0.0
-	if len(l.Sides) > 0 {
-		deg = l.Sides[0]
-	}
+	deg := firstAcross(l.Sides)
 	half := l.Bar.Half(deg)
 	k := min(400/l.Bar.Length, 62/half)
 	tall := l.Bar.Length * k

@@ -56,10 +56,7 @@ func PosePictures(ctx context.Context, lies []Lie, wide int) ([]*image.RGBA, err
 // look is from beside the first side, where the bar shows flats of unlike width, and from a little above
 // the free end.
 func (l *Lie) look() look {
-	deg := 0.0
-	if len(l.Sides) > 0 {
-		deg = l.Sides[0]
-	}
+	deg := firstAcross(l.Sides)
 	if l.Bar.Shape == bar.Hex {
 		return cornerLook(deg+20, 16)
 	}
@@ -256,13 +253,18 @@ func (l *Lie) arrows(img *image.RGBA, b *buffer) {
 		size := 0.05 * float64(b.w)
 		label(img, int(x0-ux*0.3*size), int(y0-uy*0.5*size+0.36*size), 0.5+0.5*ux, size, ink, text)
 	}
+	end := l.End
 	for _, d := range l.Sides {
+		if geom.IsEnd(d) {
+			end = true
+			continue
+		}
 		f := geom.TurnDeg(d).Facing()
 		f.Y = 0
 		y := geom.Vec3{Y: l.Bar.Length + arrowUp*r}
 		arrow(f.Mul(arrowFrom*r).Add(y), f.Mul(arrowTo*r).Add(y), fmt.Sprintf("%g°", d))
 	}
-	if l.End {
+	if end {
 		arrow(geom.Vec3{Y: l.Bar.Length + 0.95*r}, geom.Vec3{Y: l.Bar.Length + 0.3*r}, "end")
 	}
 }

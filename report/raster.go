@@ -12,10 +12,29 @@ import (
 // and toward the eye; right-handed in this order.
 type look struct{ right, up, eye geom.Vec3 }
 
-// sideLook sees what faces the spindle at index angle deg, the free end up.
+// sideLook sees what faces the spindle on a side: the free end up, or of the end side the face of side 0°
+// down, as whoever stands before the mill has it.
 func sideLook(deg float64) look {
 	t := geom.TurnDeg(deg)
-	return look{t.ToPart(geom.Vec3{X: 1}), geom.Vec3{Y: 1}, t.Facing()}
+	return look{t.ToPart(geom.Vec3{X: 1}), t.ToPart(geom.Vec3{Y: 1}), t.Facing()}
+}
+
+// sideTitle names a side: 'side 90°', or 'end'.
+func sideTitle(deg float64) string {
+	if geom.IsEnd(deg) {
+		return geom.SideName(deg)
+	}
+	return "side " + geom.SideName(deg)
+}
+
+// firstAcross is the first of the sides that look across the bar, 0 where there is none.
+func firstAcross(sides []float64) float64 {
+	for _, d := range sides {
+		if !geom.IsEnd(d) {
+			return d
+		}
+	}
+	return 0
 }
 
 // endLook sees the bar from its free end (from +Y) or from the stop, with index angle deg up.

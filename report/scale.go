@@ -50,7 +50,7 @@ func sideColour(side int) oklab {
 	if side < 0 {
 		return oklab{0.74, 0, 0.015}
 	}
-	hues := [...]float64{75, 250, 330, 160, 20, 290}
+	hues := [...]float64{75, 250, 330, 160, 20, 290, 205}
 	s, c := math.Sincos(hues[side%len(hues)] * math.Pi / 180)
 	return oklab{0.80, 0.075 * c, 0.075 * s}
 }

@@ -213,14 +213,19 @@ func (s *Survey) ThinMarks() []Mark {
 }
 
 // ReachScale is the scale of the map of reach: first one swatch for every side, then one for the end if
-// it is cut, then one for every reason why surface is not reached. A value is a swatch's number.
+// it is cut and not among the sides, then one for every reason why surface is not reached. A value is a swatch's number.
 func ReachScale(sides []float64, end bool, reasons ...string) Scale {
 	var sw []Swatch
+	fromEnd := Swatch{"reached from the end", oklab{0.96, 0, 0}.rgb()}
 	for i, d := range sides {
+		if geom.IsEnd(d) {
+			sw = append(sw, fromEnd)
+			continue
+		}
 		sw = append(sw, Swatch{fmt.Sprintf("reached from side %g°", d), Reached(i)})
 	}
 	if end {
-		sw = append(sw, Swatch{"reached from the end", oklab{0.96, 0, 0}.rgb()})
+		sw = append(sw, fromEnd)
 	}
 	var shown []int
 	for i, r := range reasons {

@@ -2,7 +2,6 @@ package report
 
 import (
 	"context"
-	"fmt"
 	"image"
 	"image/color"
 	"math"
@@ -55,12 +54,19 @@ func Unroll(ctx context.Context, set *patch.Set, sides []float64, ends bool) (*U
 		u.panels = append(u.panels, newBuffer(frame{l, -half - float64(pad)/pxmm, hi + float64(pad)/pxmm, pxmm,
 			even(2*half*pxmm) + 2*pad, even((hi-lo)*pxmm) + 2*pad}))
 	}
+	end := false
 	for _, d := range sides {
-		add(fmt.Sprintf("side %g°", d), sideLook(d), box.Min.Y, max(box.Max.Y, box.Min.Y+tall))
+		lo, hi := box.Min.Y, max(box.Max.Y, box.Min.Y+tall)
+		if geom.IsEnd(d) {
+			lo, hi, end = -half, half, true
+		}
+		add(sideTitle(d), sideLook(d), lo, hi)
 	}
 	if ends {
-		add("from the free end", endLook(sides[0], true), -half, half)
-		add("from the stop", endLook(sides[0], false), -half, half)
+		if !end {
+			add("from the free end", endLook(firstAcross(sides), true), -half, half)
+		}
+		add("from the stop", endLook(firstAcross(sides), false), -half, half)
 	}
 	if err := u.lookAll(ctx); err != nil {
 		return nil, err

@@ -89,7 +89,7 @@ func TestBufferAgainstEveryTriangle(t *testing.T) {
 // A box seen askew covers the sum of its faces' areas, each by the cosine to the eye.
 func TestBufferAreaOfBox(t *testing.T) {
 	m := solid.Box(geom.Vec3{X: -3, Y: 0, Z: -5}, geom.Vec3{X: 3, Y: 20, Z: 5})
-	for _, l := range []look{sideLook(0), sideLook(37), endLook(0, true), endLook(90, false), cornerLook(32, 16)} {
+	for _, l := range []look{sideLook(0), sideLook(37), endLook(0, true), endLook(90, false), cornerLook(32, 16), sideLook(geom.EndDeg)} {
 		if x := l.right.Cross(l.up).Sub(l.eye).Len(); x > 1e-12 || math.Abs(l.right.Len()-1) > 1e-12 || math.Abs(l.up.Len()-1) > 1e-12 {
 			t.Fatalf("%+v is not right-handed", l)
 		}
