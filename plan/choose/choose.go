@@ -5,6 +5,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 
 	"barwise/finding"
 	"barwise/geom/mesh/patch"
@@ -16,9 +17,10 @@ import (
 // Use is a cutter at one kind of work: how it would be run here. Cut.Rough tells roughing from finishing.
 type Use struct {
 	reach.Cut
-	Feed     float64 // mm/s
-	Stepover float64 // of roughing, mm
-	Cap      float64 // of roughing, radians: greatest engagement angle; 0: what Stepover comes to
+	Feed      float64 // mm/s
+	EntryFeed float64 // straight down, mm/s; 0: a third of Feed
+	Stepover  float64 // of roughing, mm
+	Cap       float64 // of roughing, radians: greatest engagement angle; 0: what Stepover comes to
 }
 
 // Candidate is a cutter of the shop with what it may be used for.
@@ -37,6 +39,7 @@ type Params struct {
 	MostRough  int       // cutters for roughing, 1 or 2; 0: 2
 	MostFinish int       // cutters for finishing; 0: 3
 	Worth      float64   // mm² below which surface more or less does not count; 0: 0.3
+	PerArea    float64   // seconds that a mm² more is worth; 0: any reach comes before any time
 	Samples    int       // places at which the surface is judged, about; 0: 40 000
 	Diameters  []float64 // balls that are tried beside the shop's; nil: Diameters
 }
@@ -46,10 +49,10 @@ var Diameters = []float64{0.2, 0.3, 0.4, 0.5, 0.6, 0.8, 1, 1.5, 2, 3, 4, 6}
 
 // Shares of the time that go into the cutting itself: of roughing, whose other part are entries, corners and
 // ways through what is cut already (estimate, no source), and of finishing, where overlaps, slopes and the
-// way through air double it (measured on a rook in a square bar).
+// way through air leave half of it on a rook in a square bar and a fifth on a dragon.
 const (
 	roughPart  = 0.4
-	finishPart = 0.5
+	finishPart = 0.3
 )
 
 // Pick is one cutter of a sequence and why it is in it.
@@ -101,7 +104,7 @@ type Chosen struct {
 
 // Choose picks, of all sequences of up to MostRough roughing and MostFinish finishing cutters, the one that
 // leaves least of the surface unreached, counted in steps of Worth; of those the one that takes the least
-// time, in steps of 1 %; of those the stiffest. Every sequence is looked at, so one cutter more in the shop
+// time, in steps of 1 %; of those the stiffest. With PerArea what is left is reckoned as time instead. Every sequence is looked at, so one cutter more in the shop
 // never makes the choice worse by that measure.
 //
 // Where a cutter reaches is asked at samples of the surface: put to a place square to it, its cutting end must
@@ -155,6 +158,7 @@ func (p *Params) check() error {
 	if p.Diameters == nil {
 		p.Diameters = Diameters
 	}
+	p.Diameters = slices.Sorted(slices.Values(p.Diameters))
 	switch {
 	case len(p.Sides) == 0:
 		return fmt.Errorf("choose: no sides")

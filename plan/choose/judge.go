@@ -76,11 +76,7 @@ func (w *work) judgeRow(t *tool, j *judged, i int, seen [][]*field.Field) {
 		if b.side < 0 {
 			continue
 		}
-		f := t.sides[b.side].exact
-		a, c := f.Nearest(b.tip.XY())
-		nz := w.rows[i].n.Dot(w.turns[b.side].Facing())
-		v := w.held(t.Feed, bend(f, a, c, t.Cutter.Round))
-		j.secs[s][i] = float32(w.rows[i].area / (t.stepover(nz) * v * finishPart))
+		j.secs[s][i] = float32(w.seconds(t, i, b))
 		j.need[s][i] = float32(b.need)
 		for p := range seen {
 			if seen[p] != nil {
@@ -88,6 +84,15 @@ func (w *work) judgeRow(t *tool, j *judged, i int, seen [][]*field.Field) {
 			}
 		}
 	}
+}
+
+// seconds is how long the cutter takes for row i from a spot, in one layer.
+func (w *work) seconds(t *tool, i int, s *spot) float64 {
+	f := t.sides[s.side].exact
+	a, c := f.Nearest(s.tip.XY())
+	nz := w.rows[i].n.Dot(w.turns[s.side].Facing())
+	v := w.held(t.Feed, bend(f, a, c, t.Cutter.Round))
+	return w.rows[i].area / (t.stepover(nz) * v * finishPart)
 }
 
 // spots are the sides from which the cutter touches row i, the best first.
@@ -107,15 +112,11 @@ func (w *work) spots(t *tool, i int, j *judged) [slots]spot {
 		}
 		holder, shank := w.needs(t, side, tip)
 		if shank > 0 {
-			if j.neck[i] == 0 || float32(shank) < j.neck[i] {
-				j.neck[i] = float32(shank)
-			}
+			keep(j.neck, i, shank)
 			continue
 		}
 		if holder > t.Cutter.StickOut+w.slack {
-			if j.longer[i] == 0 || float32(holder) < j.longer[i] {
-				j.longer[i] = float32(holder)
-			}
+			keep(j.longer, i, holder)
 			continue
 		}
 		at := spot{tip: tip, side: int8(side), need: holder, score: r.n.Dot(turn.Facing()) + float64(0.25*r.q.Dot(turn.Facing()))/w.ref}
@@ -135,7 +136,7 @@ func (w *work) spots(t *tool, i int, j *judged) [slots]spot {
 // clear, 0 where it is.
 func (w *work) needs(t *tool, side int, tip geom.Vec3) (holder, shank float64) {
 	holder = math.Inf(-1)
-	for k, c := range t.Cutter.Collars() {
+	for k, c := range t.collars {
 		m := w.need(t, side, k, c, tip.X, tip.Y, tip.Z)
 		if c.Z >= t.Cutter.StickOut-1e-6 {
 			holder = max(holder, m-(c.Z-t.Cutter.StickOut))
@@ -144,4 +145,11 @@ func (w *work) needs(t *tool, side int, tip geom.Vec3) (holder, shank float64) {
 		}
 	}
 	return holder, shank
+}
+
+// keep keeps the least need of a row, where needs are asked for.
+func keep(needs []float32, i int, need float64) {
+	if needs != nil && (needs[i] == 0 || float32(need) < needs[i]) {
+		needs[i] = float32(need)
+	}
 }

@@ -17,7 +17,7 @@ import (
 var (
 	quarters = []float64{0, 90, 180, 270}
 	thick    = bar.Bar{Shape: bar.Square, Width: 24, Height: 24, Length: 31, Grip: 8}
-	nut      = []cutter.Collar{{Z: 0, R: 6}, {Z: 15, R: 10}}
+	nut      = []cutter.Collar{{Z: 0, R: 6}}
 	// a small mill, typical of its kind
 	mill = machine.Machine{Rate: [3]float64{50, 50, 25}, Accel: [3]float64{400, 400, 200}, BlockRate: 400, ToolChange: 120, Turn: 60}
 )

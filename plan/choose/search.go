@@ -34,18 +34,18 @@ type scored struct {
 	limp          float64 // what its cutters give way, summed
 }
 
-// less orders by what is left, in steps of worth; then by time, in steps of 1 %; then by how stiff the cutters
-// are. It is a total order that does not depend on what else there is.
-func (a *scored) less(b *scored, worth float64) int {
-	step := func(v float64) float64 { return math.Floor(v / worth) }
-	if c := cmp.Compare(step(a.Left), step(b.Left)); c != 0 {
-		return c
+// compare orders by what is left, in steps of what is worth it; then by time, in steps of 1 %; then by how
+// stiff the cutters are. It is a total order that does not depend on what else there is.
+func (p *Params) compare(a, b *scored) int {
+	step := func(s *scored) float64 { return math.Floor(s.Left / p.Worth) }
+	percent := func(s *scored) float64 {
+		return math.Floor(math.Log(max(s.Seconds+float64(s.Left*p.PerArea), 1e-3)) / math.Log(1.01))
 	}
-	percent := func(v float64) float64 { return math.Floor(math.Log(max(v, 1e-3)) / math.Log(1.01)) }
-	if c := cmp.Compare(percent(a.Seconds), percent(b.Seconds)); c != 0 {
-		return c
+	by := cmp.Or(cmp.Compare(percent(a), percent(b)), cmp.Compare(a.limp, b.limp), cmp.Compare(a.Seconds, b.Seconds))
+	if p.PerArea > 0 {
+		return by
 	}
-	return cmp.Or(cmp.Compare(a.limp, b.limp), cmp.Compare(a.Seconds, b.Seconds))
+	return cmp.Or(cmp.Compare(step(a), step(b)), by)
 }
 
 // search judges every sequence, best first.
@@ -69,7 +69,7 @@ func (t *table) search(ctx context.Context, mostRough, mostFinish int) ([]scored
 	if err != nil {
 		return nil, err
 	}
-	slices.SortStableFunc(all, func(a, b scored) int { return a.less(&b, t.Worth) })
+	slices.SortStableFunc(all, func(a, b scored) int { return t.compare(&a, &b) })
 	return all, ctx.Err()
 }
 

@@ -138,7 +138,7 @@ func plainly(t *table, mostRough, mostFinish int) (best scored) {
 			}
 			s.Handling = float64(changes)*t.Machine.ToolChange + float64(turns)*t.Machine.Turn
 			s.Seconds += s.Handling
-			if first || s.less(&best, t.Worth) < 0 {
+			if first || t.compare(&s, &best) < 0 {
 				best, first = s, false
 			}
 		}
@@ -150,6 +150,9 @@ func TestSearchIsItsTwin(t *testing.T) {
 	rnd := rand.New(rand.NewPCG(5, 6))
 	for trial := range 60 {
 		tb := someTable(rnd, rnd.IntN(4), 1+rnd.IntN(5), 1+rnd.IntN(60))
+		if trial%3 == 0 {
+			tb.PerArea = 1 + 50*rnd.Float64()
+		}
 		mostRough, mostFinish := 1+rnd.IntN(2), 1+rnd.IntN(3)
 		got, err := tb.search(context.Background(), mostRough, mostFinish)
 		if err != nil {
@@ -172,7 +175,7 @@ func TestSearchWithFewer(t *testing.T) {
 		fewer := *tb
 		fewer.finish = tb.finish[:len(tb.finish)-1]
 		less, _ := fewer.search(context.Background(), 2, 3)
-		if full[0].less(&less[0], tb.Worth) > 0 {
+		if tb.compare(&full[0], &less[0]) > 0 {
 			t.Fatalf("%+v, with fewer cutters %+v", full[0], less[0])
 		}
 	}

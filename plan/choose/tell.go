@@ -20,6 +20,9 @@ const mostAlternatives = 8
 // mostHeld is how much of a shank the collet has to hold, in shank diameters (common practice, no source).
 const mostHeld = 2
 
+// longestNeck is the longest neck that is made, in cutting diameters (common practice, no source).
+const longestNeck = 15
+
 // typicalShank is that of a small ball that is not in the shop, mm (common practice, no source).
 const typicalShank = 3
 
@@ -75,7 +78,11 @@ func (w *work) tell(ctx context.Context, t *table, all []scored) (*Chosen, error
 	for i := range c.Picks {
 		c.Picks[i].Share = c.Picks[i].Seconds / sum
 	}
-	c.OneMore = append(w.oneMore(t, &best), w.otherBalls(t, cut)...)
+	others, err := w.otherBalls(ctx, t, cut)
+	if err != nil {
+		return nil, err
+	}
+	c.OneMore = append(w.oneMore(t, &best), others...)
 	slices.SortStableFunc(c.OneMore, func(a, b More) int {
 		step := func(v float64) float64 { return math.Floor(v / w.Worth) }
 		return cmp.Or(cmp.Compare(step(b.Area), step(a.Area)), cmp.Compare(b.Seconds, a.Seconds))
@@ -210,54 +217,73 @@ func (w *work) oneMore(t *table, b *scored) []More {
 
 // otherBalls are the balls, not in the shop, that would reach more of what is left, on as long a neck as that
 // takes; each with all it would reach by itself.
-func (w *work) otherBalls(t *table, cut []at) []More {
+func (w *work) otherBalls(ctx context.Context, t *table, cut []at) ([]More, error) {
 	var out []More
-	shank := w.above(typicalShank / 2.0)
 	for _, d := range w.Diameters {
-		if slices.ContainsFunc(t.finish, func(u *judged) bool { return math.Abs(2*u.Cutter.Round-d) < 0.01*d }) {
-			continue
+		if !slices.ContainsFunc(t.finish, func(u *judged) bool { return math.Abs(2*u.Cutter.Round-d) < 0.01*d }) {
+			out = append(out, More{Candidate: -1, Cutter: fmt.Sprintf("a ball of %g mm", d), Diameter: d})
 		}
-		m := More{Candidate: -1, Cutter: fmt.Sprintf("a ball of %g mm", d), Diameter: d}
-		for i, a := range cut {
-			if a.k >= 0 {
-				continue
-			}
-			if neck, ok := w.fitsBall(&w.rows[i], d/2, shank); ok {
-				m.Area += t.area[i]
-				m.Neck = max(m.Neck, neck)
-			}
+	}
+	var left []int
+	for i, a := range cut {
+		if a.k < 0 {
+			left = append(left, i)
 		}
-		if m.Area >= w.Worth {
-			out = append(out, m)
+	}
+	shank := w.above(typicalShank / 2.0)
+	necks := make([][]float32, len(left)) // by row left and ball; 0: it does not reach
+	if err := field.EachRow(ctx, len(left), func(i int) { necks[i] = w.ballsAt(&w.rows[left[i]], out, shank) }); err != nil {
+		return nil, err
+	}
+	for i, row := range left {
+		for k, neck := range necks[i] {
+			if neck > 0 {
+				out[k].Area += t.area[row]
+				out[k].Neck = max(out[k].Neck, float64(neck))
+			}
 		}
 	}
 	// of two that reach as much the larger
-	return slices.DeleteFunc(out, func(a More) bool {
-		return slices.ContainsFunc(out, func(b More) bool { return b.Diameter > a.Diameter && b.Area >= a.Area-w.Worth })
-	})
+	return slices.DeleteFunc(slices.Clone(out), func(a More) bool {
+		return a.Area < w.Worth || slices.ContainsFunc(out, func(b More) bool { return b.Diameter > a.Diameter && b.Area >= a.Area-w.Worth })
+	}), nil
 }
 
-// fitsBall reports whether a ball of radius r on a slim neck reaches a place from any side, and how long that
-// neck must be.
-func (w *work) fitsBall(p *row, r float64, shank []*field.Field) (neck float64, ok bool) {
-	ball := cutter.Ball(r)
-	small, rise, sound := ball.Grown(-w.slack)
-	if !sound {
-		return 0, false
-	}
-	neck = math.Inf(1)
+// ballsAt tells how long the neck of each ball must be that reaches a place from some side, 0 for those that
+// do not or whose neck would be longer than is made. Where one fits a smaller one does.
+func (w *work) ballsAt(p *row, balls []More, shank []*field.Field) []float32 {
+	necks := make([]float32, len(balls))
 	for side, turn := range w.turns {
-		n := turn.ToSide(p.n)
-		if n.Z < -1e-3 {
+		if w.away(side, p) {
 			continue
 		}
-		tip := touching(ball, turn.ToSide(p.q), n)
-		if tip.Z < w.lowest(side)-w.slack || math.Abs(tip.X) > w.half[side]+r || w.ix[side].Height(small, tip.X, tip.Y)-rise > tip.Z+1e-6 {
-			continue
+		q, n := turn.ToSide(p.q), turn.ToSide(p.n)
+		fits := func(d float64) bool {
+			ball := cutter.Ball(d / 2)
+			small, rise, ok := ball.Grown(-w.slack)
+			tip := touching(ball, q, n)
+			return ok && w.ix[side].Height(small, tip.X, tip.Y)-rise <= tip.Z+1e-6
 		}
-		neck, ok = min(neck, around(shank[side], tip.X, tip.Y, viewPitch/2)-tip.Z), true
+		lo, hi := 0, len(balls) // in ascending order; how many fit
+		for lo < hi {
+			if mid := (lo + hi) / 2; fits(balls[mid].Diameter) {
+				lo = mid + 1
+			} else {
+				hi = mid
+			}
+		}
+		for k := range lo {
+			d := balls[k].Diameter
+			tip := touching(cutter.Ball(d/2), q, n)
+			if tip.Z < w.lowest(side)-w.slack || math.Abs(tip.X) > w.half[side]+d/2 {
+				continue
+			}
+			if neck := max(around(shank[side], tip.X, tip.Y, viewPitch/2)-tip.Z, d); neck <= longestNeck*d && (necks[k] == 0 || float32(neck) < necks[k]) {
+				necks[k] = float32(neck)
+			}
+		}
 	}
-	return neck, ok
+	return necks
 }
 
 // lowest is the lowest tip that any finishing cutter may have on a side.

@@ -27,6 +27,7 @@ type row struct {
 type tool struct {
 	*Use
 	candidate int
+	collars   []cutter.Collar
 	sides     []toolSide
 	shrunk    cutter.Profile // smaller by the slack, so that the wall it touches does not count
 	rise      float64
@@ -203,6 +204,7 @@ func (w *work) ready(ctx context.Context, t *tool) error {
 	if ok {
 		t.shrunk, t.rise = shrunk, rise
 	}
+	t.collars = t.Cutter.Collars()
 	t.sides = make([]toolSide, len(w.Sides))
 	fine := w.Pitch / 2
 	for i := range t.sides {
@@ -212,7 +214,7 @@ func (w *work) ready(ctx context.Context, t *tool) error {
 		if t.sides[i].exact, err = w.surface.Field(ctx, w.turns[i], t.Cutter.Profile, t.Allowance, g); err != nil {
 			return err
 		}
-		for _, c := range t.Cutter.Collars() {
+		for _, c := range t.collars {
 			if c.R <= t.Cutter.R {
 				t.sides[i].tops = append(t.sides[i].tops, nil)
 				continue
@@ -245,7 +247,7 @@ func (w *work) need(t *tool, side, k int, c cutter.Collar, x, y, z float64) floa
 // floor is the lowest tip that neck, shank, holder and the lowest tip of the cut allow at a place.
 func (w *work) floor(t *tool, side int, x, y float64) float64 {
 	z := t.Lowest[side]
-	for k, c := range t.Cutter.Collars() {
+	for k, c := range t.collars {
 		z = max(z, w.need(t, side, k, c, x, y, 0)-c.Z)
 	}
 	return z
