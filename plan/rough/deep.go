@@ -3,6 +3,9 @@ package rough
 import (
 	"context"
 	"math"
+
+	"barwise/geom"
+	"barwise/path"
 )
 
 // DefaultEngage is the engagement angle of a straight cut of the given stepover by a cutter of radius
@@ -12,7 +15,7 @@ func DefaultEngage(stepover, r float64) float64 {
 }
 
 // spare is kept under the cap when aiming, radians: what the grids and a finer replay may differ by.
-const spare = 1.5 * math.Pi / 180
+const spare = 2.5 * math.Pi / 180
 
 // groups returns the levels in cutting order: from the top, each deep level followed by those above it,
 // upward. All hang on the bottom by whole stepdowns.
@@ -40,6 +43,7 @@ func groups(top, bottom, step, deepest float64) [][]float64 {
 // deep roughs at bounded engagement.
 func (w *work) deep(ctx context.Context) error {
 	w.aim = max(w.p.Engage-spare, 0.5*w.p.Engage)
+	w.hard = max(w.p.Engage-float64(0.2*spare), 0.9*w.p.Engage)
 	w.slab = newSlab(w.grid, w.re)
 	w.scratch = w.wall.power
 	before := make([]float32, w.n)
@@ -50,8 +54,65 @@ func (w *work) deep(ctx context.Context) error {
 				return err
 			}
 		}
+		if err := w.slots(ctx, zs); err != nil {
+			return err
+		}
 	}
 	return nil
+}
+
+// slots cuts what is too narrow to be peeled by fronts a stepdown apart, from above: at full width no
+// deeper cut is safe.
+func (w *work) slots(ctx context.Context, zs []float64) error {
+	if !w.narrow {
+		return nil
+	}
+	w.narrow = false
+	for n := len(zs) - 1; n >= 0; n-- {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		if err := w.level(ctx, zs[n]); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// graded settles a pass of fronts: its engagement is reckoned and its feed lowered by it.
+func (w *work) graded(p path.Pass, l line) {
+	l = w.smooth(l)
+	if l.closed {
+		l.pts = append(l.pts, l.pts[0])
+	}
+	s := w.slab
+	for i := 1; i < len(p.Lead); i++ {
+		if max(p.Lead[i-1].Z, p.Lead[i].Z) <= w.z {
+			s.cut(p.Lead[i-1].XY(), p.Lead[i].XY())
+		}
+	}
+	if n := len(p.Lead); n > 0 && p.Lead[n-1].Z <= w.z {
+		s.cut(p.Lead[n-1].XY(), l.pts[0])
+	}
+	arcs, over := make([]float32, len(l.pts)), 0.0
+	for i := 1; i < len(l.pts); i++ {
+		d := l.pts[i].Sub(l.pts[i-1])
+		if d.Len() > 0 {
+			arcs[i] = float32(s.arc(l.pts[i], d.Mul(1/d.Len())))
+			if float64(arcs[i]) > w.p.Engage {
+				over += d.Len()
+			}
+			s.cut(l.pts[i-1], l.pts[i])
+		}
+	}
+	if n := len(p.Lead); l.closed && n > 1 && p.Lead[0].Z > w.z && 2*over > l.length() {
+		// once round a slot it went down along belongs to the way in
+		for _, q := range l.pts[:len(l.pts)-1] {
+			p.Lead = append(p.Lead, geom.Vec3{X: q.X, Y: q.Y, Z: w.z})
+		}
+		l.pts, arcs = l.pts[len(l.pts)-1:], []float32{0}
+	}
+	w.settle(p, l.pts, arcs)
 }
 
 // shelf clears one level: what the pass along the walls can take by itself, then from the clear side
@@ -76,7 +137,11 @@ func (w *work) shelf(ctx context.Context, z float64, before []float32, rest bool
 	if err := w.trims(ctx, false); err != nil {
 		return err
 	}
-	if err := w.peel(ctx); err != nil {
+	strip := shyness * w.p.Cutter.R
+	if err := w.peel(ctx, strip, 0.03); err != nil {
+		return err
+	}
+	if err := w.peel(ctx, 0, strip+0.1); err != nil { // rooms too narrow to keep off their walls, and corners
 		return err
 	}
 	if err := w.trims(ctx, true); err != nil {
@@ -88,11 +153,3 @@ func (w *work) shelf(ctx context.Context, z float64, before []float32, rest bool
 
 // bins is how finely engagement is counted: degrees of half a turn.
 const bins = 181
-
-// tally counts a stretch of cutting by its engagement.
-func (w *work) tally(length, arc float64) {
-	if arc <= 0 {
-		return
-	}
-	w.out.Engaged[min(int(arc*180/math.Pi), bins-1)] += length
-}

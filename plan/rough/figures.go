@@ -12,6 +12,10 @@ func (w *work) pass(l line) {
 		return
 	}
 	p := path.Pass{Lead: lead, Closed: l.closed, Follow: follow}
+	if w.slab != nil {
+		w.graded(p, l)
+		return
+	}
 	for _, q := range l.pts {
 		p.Points = append(p.Points, geom.Vec3{X: q.X, Y: q.Y, Z: w.z})
 	}

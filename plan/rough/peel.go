@@ -11,9 +11,11 @@ import (
 
 // peel takes the stock off the level from the clear side inward, round by round: the outline of the
 // clear room V, where the cutter is off all stock worth peeling, gives the places to begin; from each
-// a walker follows the stock until it meets a wall or air. What no walker can enter stays.
-func (w *work) peel(ctx context.Context) error {
-	w.wanted()
+// a walker follows the stock until it meets a wall or air. What no walker can enter stays. It keeps shy
+// mm off the walls; stock that a tip there reaches by less than spared is not looked for.
+func (w *work) peel(ctx context.Context, shy, spared float64) error {
+	w.shy = shy
+	w.wanted(spared)
 	w.opened = map[int32]bool{}
 	s := w.slab
 	for {
@@ -66,17 +68,17 @@ func (w *work) takeNearest(lines *[]line) line {
 	return l
 }
 
-// shy is how far from the walls peeling keeps, in radii: what stands before them is left to the pass
+// shyness is how far from the walls peeling keeps, in radii: what stands before them is left to the pass
 // along them, which cuts a strip as thick.
-const shy = 0.2
+const shyness = 0.2
 
 // aloof is the least distance from a wall, mm, while peeling.
-func (w *work) aloof() float64 { return w.p.Tolerance + float64(shy*w.p.Cutter.R) }
+func (w *work) aloof() float64 { return w.p.Tolerance + w.shy }
 
-// wanted marks the stock worth peeling: within reach of some place for the tip.
-func (w *work) wanted() {
+// wanted marks the stock worth peeling: within reach of some place for the tip by more than spared.
+func (w *work) wanted(spared float64) {
 	g, off := w.wall.g, float32(w.aloof())
-	d, reach := w.scratch, w.re-0.03
+	d, reach := w.scratch, w.re-spared
 	reach *= reach
 	any := d.toSet(func(k int) bool { return g[k] >= off })
 	for k := range w.slab.want {
@@ -240,7 +242,7 @@ func (w *work) walk(p, u geom.Vec2, lead []geom.Vec3) (box [2]geom.Vec2, took bo
 			break
 		}
 	}
-	if taken == 0 && lead == nil {
+	if lead == nil && (taken == 0 || float64(last)*k.step < least*r) {
 		s.revoke()
 		return box, false
 	}
@@ -261,43 +263,63 @@ func (w *work) walk(p, u geom.Vec2, lead []geom.Vec3) (box [2]geom.Vec2, took bo
 	return box, taken > 0
 }
 
+// least is the length of pass, in radii, that is worth a place on the list.
+const least = 0.3
+
 // emit puts a walked way on the list, with its way in.
 func (w *work) emit(pts []geom.Vec2, arcs []float32, lead []geom.Vec3) {
-	keep := w.thin(pts, 0.4*w.p.Tolerance)
 	p := path.Pass{Lead: lead}
 	if lead == nil {
-		p.Lead, p.Follow = w.approach(pts[0], heading(pts, 0.5))
+		p.Lead, p.Follow, _ = w.approach(pts[0], heading(pts, 0.5))
 	}
-	w.fill(&p, pts, arcs, keep)
-	w.put(p)
+	w.settle(p, pts, arcs)
 }
 
-// fill gives a pass its points, with the feed lowered where the engagement is over the cap.
-func (w *work) fill(p *path.Pass, pts []geom.Vec2, arcs []float32, keep []int) {
+// settle gives a pass its points, with the feed lowered where the engagement is over the cap, and puts it on
+// the list.
+func (w *work) settle(p path.Pass, pts []geom.Vec2, arcs []float32) {
 	last := 0
-	for n, i := range keep {
+	cut, air, full := 0.0, 0.0, 0.0
+	for n, i := range w.thin(pts, 0.4*w.p.Tolerance) {
 		p.Points = append(p.Points, geom.Vec3{X: pts[i].X, Y: pts[i].Y, Z: w.z})
-		most := float32(0)
+		most := 0.0
 		for j := last + 1; j <= i; j++ {
-			most = max(most, arcs[j])
+			most = max(most, float64(arcs[j]))
 		}
-		if n > 0 {
-			w.tally(gap(pts[last], pts[i]), float64(most))
+		l := gap(pts[last], pts[i])
+		switch {
+		case most < trifling:
+			air += l
+		default:
+			cut += l
+			w.out.Engaged[min(int(most*180/math.Pi), bins-1)] += l
 		}
-		if e := w.ease(float64(most)); e < 1 {
-			if p.Ease == nil {
-				p.Ease = make([]float32, n, len(keep))
-				for j := range p.Ease {
-					p.Ease[j] = 1
-				}
+		if most > 0.9*math.Pi {
+			full += l
+		}
+		if most > w.p.Engage {
+			w.lv.Over += l
+		}
+		if e := w.ease(most); e < 1 && p.Ease == nil {
+			p.Ease = make([]float32, n, len(pts))
+			for j := range p.Ease {
+				p.Ease[j] = 1
 			}
-			p.Ease = append(p.Ease, float32(e))
-		} else if p.Ease != nil {
-			p.Ease = append(p.Ease, 1)
+		}
+		if p.Ease != nil {
+			p.Ease = append(p.Ease, float32(w.ease(most)))
 		}
 		last = i
 	}
+	p.Full = full > cut/2
+	was := *w.lv
+	w.put(p)
+	// put reckons by samples of the rim; here the arcs are known
+	w.lv.Cut, w.lv.Air, w.lv.Full = was.Cut+cut, was.Air+air, was.Full+full
 }
+
+// trifling is the engagement below which nothing is cut that a grid could show, radians.
+const trifling = 0.03
 
 // ease is the share of the feed that keeps the thickest chip no thicker than at the cap:
 // hmax = fz·sin φ, and fz from a quarter turn on.
@@ -340,28 +362,38 @@ func (w *work) thin(pts []geom.Vec2, tol float64) []int {
 }
 
 // approach finds the way to the start of a pass: from the last one through the cleared room, or from a
-// place so clear of stock that the cutter can be let down there.
-func (w *work) approach(p, u geom.Vec2) (lead []geom.Vec3, follow bool) {
-	if w.reach(p) {
-		return nil, true
+// place so clear of stock that the cutter can be let down there; false where there is none. Where stock
+// stands before the start it is met at a slant, as a way in.
+func (w *work) approach(p, u geom.Vec2) (lead []geom.Vec3, follow, ok bool) {
+	clear := !w.touches(p, w.clearance())
+	if clear && w.reach(p) {
+		return nil, true, true
 	}
-	if w.airy(p) {
-		return nil, false
+	if clear && w.airy(p) {
+		return nil, false, true
 	}
 	n := geom.Vec2{X: -u.Y, Y: u.X}
 	if !w.p.Climb {
 		n = n.Mul(-1)
 	}
 	r := w.p.Cutter.R
-	for _, off := range [...]float64{0.2, 0.35, 0.6, 1, 1.5} {
-		for _, back := range [...]float64{1, 0.5, 0, 2, -0.5, -1} {
-			q := plus(plus(p, n, off*r), u, -back*r)
-			if w.airy(q) && w.clearWay(q, p) && !w.hits(q, p) {
-				return []geom.Vec3{{X: q.X, Y: q.Y, Z: w.z}}, false
+	for _, airy := range [2]bool{false, true} {
+		if !airy && (clear || !w.on) {
+			continue
+		}
+		for _, off := range [...]float64{0.2, 0.35, 0.6, 1, 1.5} {
+			for _, back := range [...]float64{1, 0.5, 0, 2, -0.5, -1} {
+				q := plus(plus(p, n, off*r), u, -back*r)
+				if w.wallAt(q) < 0 || w.touches(q, w.clearance()) || airy && !w.airy(q) || !w.clearWay(q, p) || clear && w.hits(q, p) {
+					continue
+				}
+				if airy || w.reach(q) {
+					return []geom.Vec3{{X: q.X, Y: q.Y, Z: w.z}}, !airy, true
+				}
 			}
 		}
 	}
-	return nil, false
+	return nil, false, clear
 }
 
 // hits reports stock on the straight way from a to b.

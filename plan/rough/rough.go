@@ -58,6 +58,7 @@ type Level struct {
 	Cut       float64 // mm of feed at this level that met stock
 	Air       float64 // mm of feed, leads included, that met none
 	Full      float64 // mm of Cut with stock on both sides of the cutter
+	Over      float64 // mm of Cut over the cap on the engagement, entries left out; where there is one
 	Entries   int     // helices and ramps into the material
 	Unreached float64 // mm² of stock above the level that the target allows but was left: pockets too small to enter
 }
@@ -71,12 +72,12 @@ type Output struct {
 	// across a wall or, for cutters with a round end, along the normal. The fields say nothing between
 	// their nodes; the forbidden region is a union of discs of the cutter's own radius or parallel
 	// caps of it, so what can hide between allowed nodes is of second order in the pitch.
-	Bound          float64 // mm
-	Cut, Air, Full float64 // sums over the levels
-	Entries        int
-	Unreached      float64      // mm², greatest of any level
-	MaxDepth       float64      // greatest height of stock above the tip, mm, where it stands farther in than the grids' own error: slivers at the rim do not count
-	Left           *field.Field // what is left, by the planner's own account
+	Bound                float64 // mm
+	Cut, Air, Full, Over float64 // sums over the levels
+	Entries              int
+	Unreached            float64      // mm², greatest of any level
+	MaxDepth             float64      // greatest height of stock above the tip, mm, where it stands farther in than the grids' own error: slivers at the rim do not count
+	Left                 *field.Field // what is left, by the planner's own account
 	// Engaged is the length of cutting, mm, by engagement angle in whole degrees, entries left out; at bounded
 	// engagement alone. It is the planner's own account: no evidence.
 	Engaged []float64
@@ -102,6 +103,7 @@ func Plan(ctx context.Context, in Input, p Params) (*Output, error) {
 	}
 	for _, l := range out.Levels {
 		out.Cut, out.Air, out.Full = out.Cut+l.Cut, out.Air+l.Air, out.Full+l.Full
+		out.Over += l.Over
 		out.Entries += l.Entries
 		out.Unreached = max(out.Unreached, l.Unreached)
 	}
@@ -230,7 +232,10 @@ type work struct {
 	slab    *slab
 	scratch *distances
 	aim     float64        // engagement aimed at
+	hard    float64        // engagement that no walker passes
 	opened  map[int32]bool // zones that a helix was tried in
+	shy     float64        // kept off the walls while peeling
+	narrow  bool           // something was left that is too narrow
 	high    float64        // greatest height of stock when the level was begun
 	finder  finder
 }
@@ -302,6 +307,10 @@ func (w *work) level(ctx context.Context, z float64) error {
 	w.wall.find(w)
 	if !w.room() {
 		return nil
+	}
+	if w.slab != nil {
+		w.slab.load(w, w.left.Z, false)
+		w.findStock()
 	}
 	w.arrive()
 	if err := w.clear(ctx); err != nil {

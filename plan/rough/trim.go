@@ -3,6 +3,7 @@ package rough
 import (
 	"context"
 	"math"
+	"slices"
 
 	"barwise/geom"
 	"barwise/path"
@@ -49,7 +50,7 @@ func (w *work) trims(ctx context.Context, last bool) error {
 // radii: a right corner of the room is rounded to about 1.7 blurs.
 const (
 	fine = 1.0 / 60
-	blur = 1.0 / 15
+	blur = 1.0 / 12
 )
 
 // smooth rounds the corners of a wall so that it turns little by little, and keeps it off the wall.
@@ -73,13 +74,52 @@ func (w *work) smooth(l line) line {
 		}
 		a, b = b, a
 	}
+	// round an island it cuts in by blur²/(2·1 R), a third of the tolerance that the line keeps; what is
+	// more is put back
 	for i, p := range a {
-		for range 2 {
-			if d := w.wallAt(p) - w.p.Tolerance; d < -1e-4 {
-				p = plus(p, w.wallSlope(p), -d)
+		if d := w.wallAt(p); d < 0 {
+			a[i] = plus(p, w.wallSlope(p), 1e-4-d)
+		}
+	}
+	return line{pts: a, closed: l.closed}.gentler()
+}
+
+// brisk is the most that a smoothed wall turns at one point.
+const brisk = 11 * math.Pi / 180
+
+// gentler spreads out, into the room, the turns that one smoothing leaves too sharp.
+func (l line) gentler() line {
+	a, n := l.pts, len(l.pts)
+	cos := math.Cos(brisk)
+	b, hot := slices.Clone(a), make([]bool, n)
+	for range 200 {
+		any := false
+		clear(hot)
+		for i := range a {
+			if !l.closed && (i == 0 || i == n-1) {
+				continue
+			}
+			d, e := a[i].Sub(a[(i+n-1)%n]), a[(i+1)%n].Sub(a[i])
+			if d.Dot(e) < cos*d.Len()*e.Len() {
+				any = true
+				for j := i - 8; j <= i+8; j++ {
+					if l.closed || j > 0 && j < n-1 {
+						hot[((j%n)+n)%n] = true
+					}
+				}
 			}
 		}
-		a[i] = p
+		if !any {
+			break
+		}
+		for i := range a {
+			b[i] = a[i]
+			if hot[i] {
+				p, q := a[(i+n-1)%n], a[(i+1)%n]
+				b[i] = geom.Vec2{X: float64(0.5*a[i].X) + float64(0.25*(p.X+q.X)), Y: float64(0.5*a[i].Y) + float64(0.25*(p.Y+q.Y))}
+			}
+		}
+		a, b = b, a
 	}
 	return line{pts: a, closed: l.closed}
 }
@@ -124,17 +164,22 @@ func (w *work) stretches(l line, last bool) []line {
 	const every = 6
 	step := gap(pts[0], pts[1])
 	met := make([]bool, (n+every-1)/every)
-	any, all := false, true
+	over := make([]bool, len(met))
 	for q := range met {
 		p := pts[q*every]
-		met[q] = s.meets(p, w.re-0.03)
-		if met[q] && !last {
+		if met[q] = s.meets(p, w.re-0.03); met[q] {
 			e := min(q*every+1, n-1)
-			if u := heading([]geom.Vec2{pts[e-1], pts[e]}, 0); s.arc(p, u) > w.aim {
-				met[q] = false
+			arc := s.arc(p, heading([]geom.Vec2{pts[e-1], pts[e]}, 0))
+			over[q] = arc > w.aim
+			if last {
+				over[q] = arc > w.p.Engage+narrower
 			}
 		}
-		any, all = any || met[q], all && met[q]
+	}
+	w.leave(met, over, last, int(1.5*r/step/every))
+	any, all := false, true
+	for _, m := range met {
+		any, all = any || m, all && m
 	}
 	if !any {
 		return nil
@@ -181,9 +226,35 @@ func (w *work) stretches(l line, last bool) []line {
 	return out
 }
 
+// narrower is how far over the cap a stretch of wall is held for a slot, radians.
+const narrower = 15 * math.Pi / 180
+
+// leave takes off the list what of a wall is not for this pass: before peeling all that is over the cap,
+// after it what is so for more than a corner's length: a slot is cut in thinner levels.
+func (w *work) leave(met, over []bool, last bool, corner int) {
+	for q := 0; q < len(over); {
+		b := q
+		for b < len(over) && over[b] {
+			b++
+		}
+		if b > q && (!last || b-q > corner) {
+			for i := q; i < b; i++ {
+				met[i] = false
+			}
+			w.narrow = w.narrow || last
+		}
+		q = max(b, q+1)
+	}
+}
+
 // trim cuts one stretch of a wall.
 func (w *work) trim(l line, last bool) {
 	s := w.slab
+	lead, follow, ok := w.approach(l.pts[0], heading(l.pts, 0.3))
+	if !ok {
+		w.narrow = true
+		return
+	}
 	s.begin()
 	arcs := make([]float32, len(l.pts))
 	taken, over := 0.0, 0.0
@@ -195,7 +266,7 @@ func (w *work) trim(l line, last bool) {
 		}
 		arc := s.arc(b, b.Sub(a).Mul(1/d))
 		arcs[i] = float32(arc)
-		if arc > 0.03 {
+		if arc > trifling {
 			taken += d
 		}
 		if arc > w.aim {
@@ -208,8 +279,5 @@ func (w *work) trim(l line, last bool) {
 		return
 	}
 	s.keep()
-	p := path.Pass{}
-	p.Lead, p.Follow = w.approach(l.pts[0], heading(l.pts, 0.3))
-	w.fill(&p, l.pts, arcs, w.thin(l.pts, 0.4*w.p.Tolerance))
-	w.put(p)
+	w.settle(path.Pass{Lead: lead, Follow: follow}, l.pts, arcs)
 }

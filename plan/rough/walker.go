@@ -17,6 +17,7 @@ type walker struct {
 	step  float64   // mm
 	turn  float64   // most change of direction a step, radians
 	most  float64   // engagement aimed at
+	hard  float64   // engagement never passed
 	sense float64   // +1: the clear side is on the left
 	last  float64   // engagement of the last step
 	bend  float64   // change of direction of the last step, positive away from stock
@@ -26,11 +27,12 @@ type walker struct {
 const (
 	stride   = 1.0 / 9
 	sharpest = 10 * math.Pi / 180
-	foresee  = 5 // double steps looked ahead while turning away: 100°
+	prudent  = 0.85 // share of the sharpest turn that is counted on
+	foresee  = 5    // double steps looked ahead while turning away: 100°
 )
 
 func (w *work) newWalker() *walker {
-	k := &walker{w: w, s: w.slab, off: w.aloof(), step: w.p.Cutter.R * stride, turn: sharpest, most: w.aim, sense: 1}
+	k := &walker{w: w, s: w.slab, off: w.aloof(), step: w.p.Cutter.R * stride, turn: sharpest, most: w.aim, hard: w.hard, sense: 1}
 	if !w.p.Climb {
 		k.sense = -1
 	}
@@ -43,9 +45,9 @@ func (k *walker) turned(u geom.Vec2, d float64) geom.Vec2 {
 	return geom.Vec2{X: float64(u.X*cos) - float64(u.Y*sin), Y: float64(u.X*sin) + float64(u.Y*cos)}
 }
 
-// may reports that the step to p along u keeps off the wall and under the engagement aimed at.
+// may reports that the step to p along u keeps off the wall and under the cap.
 func (k *walker) may(p, u geom.Vec2) bool {
-	return k.w.wallAt(p) >= k.off && k.s.arc(p, u) <= k.most
+	return k.w.wallAt(p) >= k.off && k.s.arc(p, u) <= k.hard
 }
 
 // wise reports that a step is allowed and leaves a way out: no wall met at less than 40° that it cannot
@@ -64,7 +66,7 @@ func (k *walker) wise(d float64) bool {
 		}
 	}
 	for range foresee {
-		u = k.turned(u, 2*k.turn)
+		u = k.turned(u, 2*prudent*k.turn)
 		p = plus(p, u, 2*k.step)
 		if k.w.wallAt(p) < k.off {
 			return true
