@@ -43,12 +43,11 @@ func Revolved(outline []geom.Vec2, n int) *mesh.Mesh {
 	return m
 }
 
-// Cup stands on a spigot of radius 3 at y = y0, is 15 mm wide and 18 mm tall, and has a well of radius 4.6 with
-// a round bottom, 7 mm deep, that nothing across the axis can look into. Its rim and foot are round.
+// Cup stands at y = y0, is 15 mm wide and 18 mm tall with a round rim, and has a well of radius 4.6 with a round
+// bottom, 7 mm deep, that nothing across the axis can look into.
 func Cup(y0 float64, n int) *mesh.Mesh {
 	top := y0 + 18
-	o := []geom.Vec2{{X: 0, Y: y0}, {X: 3, Y: y0}, {X: 3, Y: y0 + 3}}
-	o = arc(o, geom.Vec2{X: 5, Y: y0 + 5.5}, 2.5, -90, 0, 8)
+	o := []geom.Vec2{{X: 0, Y: y0}, {X: 7.5, Y: y0}}
 	o = arc(o, geom.Vec2{X: 6.05, Y: top - 1.45}, 1.45, 0, 180, 16)
 	o = arc(o, geom.Vec2{X: 0, Y: top - 2.4}, 4.6, 0, -90, 24)
 	return Revolved(o, n)
