@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"html"
 	"math"
+	"slices"
 	"strings"
 
 	"barwise/geom"
@@ -107,6 +108,14 @@ func sectionDrawing(b *Bar) string {
 	}
 	s.text(c, c+5, "middle", "small", sizeText(b))
 	return s.done()
+}
+
+// endWords says how the bar is set up for the end side; nothing where that is not cut.
+func (b *Bar) endWords() string {
+	if !slices.ContainsFunc(b.Sides, geom.IsEnd) {
+		return ""
+	}
+	return "For the end, stand the bar upright on its stop end, the face of side 0° toward you (−Y) and that of side 90° to the right (+X), and grip it no higher than on the other sides. X0 Y0 is its axis; Z0 is at the stop, or on top where the job asks for the top face."
 }
 
 func sizeText(b *Bar) string {

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"bytes"
 	"image/color"
 	"strings"
 	"testing"
@@ -49,10 +50,20 @@ func TestEndIsNamed(t *testing.T) {
 	}
 	f := sample()
 	f.Programs[0].SideDeg = geom.EndDeg
+	f.Bar.Sides = []float64{0, geom.EndDeg, 90}
 	if s := timeDrawing(f); !strings.Contains(s, "ball-1, end<") || strings.Contains(s, "1e+06") {
 		t.Errorf("the drawing of times: %s", s)
 	}
-	f.Bar.Sides = []float64{0, geom.EndDeg, 90}
+	var b bytes.Buffer
+	if err := (&Page{Facts: f}).WriteHTML(&b); err != nil {
+		t.Fatal(err)
+	}
+	if p := b.String(); !strings.Contains(p, "<td>end<td>") || !strings.Contains(p, "stand the bar upright") || strings.Contains(p, "e+06") {
+		t.Error("the page does not say that a program is for the end, and how the bar stands there")
+	}
+	if got := sidesWords(f.Bar.Sides, false); got != "0° 90° + end" {
+		t.Errorf("sides %q", got)
+	}
 	sc := ReachScale(f.Bar.Sides, false)
 	if sc.Swatches[1].Name != "reached from the end" || sc.Swatches[2].Name != "reached from side 90°" {
 		t.Errorf("swatches %+v", sc.Swatches)

@@ -12,6 +12,7 @@ import (
 	"math"
 
 	"barwise/finding"
+	"barwise/geom"
 )
 
 //go:embed page.tmpl
@@ -54,6 +55,8 @@ func (p *Page) WriteHTML(w io.Writer) error {
 		"survey":   func(v string) string { return Verdict(v).Words() },
 		"png":      embedPNG,
 		"hms":      Duration,
+		"side":     geom.SideName,
+		"endWords": p.Bar.endWords,
 		"f1":       func(v float64) string { return fmt.Sprintf("%.1f", v) },
 		"f2":       func(v float64) string { return fmt.Sprintf("%.2f", v) },
 		"f3":       func(v float64) string { return fmt.Sprintf("%.3f", v) },

@@ -317,6 +317,10 @@ func minutes(sec float64) string {
 func sidesWords(sides []float64, end bool) string {
 	var t []string
 	for _, d := range sides {
+		if geom.IsEnd(d) {
+			end = true
+			continue
+		}
 		t = append(t, fmt.Sprintf("%g°", d))
 	}
 	s := strings.Join(t, " ")
