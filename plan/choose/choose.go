@@ -41,11 +41,11 @@ type Params struct {
 	Worth      float64   // mm² below which surface more or less does not count; 0: 0.3
 	PerArea    float64   // seconds that a mm² more is worth; 0: any reach comes before any time
 	Samples    int       // places at which the surface is judged, about; 0: 40 000
-	Diameters  []float64 // balls that are tried beside the shop's; nil: Diameters
+	Diameters  []float64 // of balls, thinner than 3 mm, that are tried beside the shop's; nil: Diameters
 }
 
-// Diameters are balls that are commonly made, mm (common practice, no source).
-var Diameters = []float64{0.2, 0.3, 0.4, 0.5, 0.6, 0.8, 1, 1.5, 2, 3, 4, 6}
+// Diameters are balls that are commonly made thinner than their shank, mm (common practice, no source).
+var Diameters = []float64{0.2, 0.3, 0.4, 0.5, 0.6, 0.8, 1, 1.2, 1.5, 2, 2.5}
 
 // Shares of the time that go into the cutting itself: of roughing, whose other part are entries, corners and
 // ways through what is cut already (estimate, no source), and of finishing, where overlaps, slopes and the
@@ -104,8 +104,8 @@ type Chosen struct {
 
 // Choose picks, of all sequences of up to MostRough roughing and MostFinish finishing cutters, the one that
 // leaves least of the surface unreached, counted in steps of Worth; of those the one that takes the least
-// time, in steps of 1 %; of those the stiffest. With PerArea what is left is reckoned as time instead. Every sequence is looked at, so one cutter more in the shop
-// never makes the choice worse by that measure.
+// time, in steps of about 1 %; of those the stiffest. With PerArea what is left is reckoned as time instead.
+// Every sequence is looked at, so one cutter more in the shop never makes the choice worse by that measure.
 //
 // Where a cutter reaches is asked at samples of the surface: put to a place square to it, its cutting end must
 // clear the model, by the exact surface, neck, shank and holder what is wider than it, and where roughing left

@@ -149,6 +149,32 @@ func TestFillet(t *testing.T) {
 	}
 }
 
+// A slot that no roughing enters is too deep for short flutes, until a larger ball has been in it: in its
+// corners the larger one leaves less than those flutes are long.
+func TestDeepUntilCleared(t *testing.T) {
+	const w, d, r, big = 3.4, 3.0, 0.25, 1.5
+	short := ball("ball-0.5", 0.5, 1, 14, 22)
+	with := func(cutters ...cutter.Cutter) *Chosen {
+		p := piece(slotted(w, d), thick, quarters, append(cutters, flat6)...)
+		p.Zone, p.Tolerance, p.MostRough = stock.Zone{Y0: 17, Y1: 26}, 0.002, 1
+		return chosen(t, p)
+	}
+	const corners, long = 4 * r, 9
+	// the lowest level of roughing over the block is 5.5; the tip is its radius below where it touches a wall
+	edge := 5.03 - (5.5 - short.LCF + r)
+	if c, want := with(short), long*(2*(d-edge)+w); math.Abs(c.Left-want) > 0.08*want { // patches are 0.4 long
+		t.Errorf("alone it leaves %.2f mm², of the slot are too deep %.2f", c.Left, want)
+	}
+	c := with(short, ball3)
+	if want := float64(long * corners); math.Abs(c.Left-want) > 0.1*want {
+		t.Errorf("%.2f mm² left, in the corners are %.2f", c.Left, want)
+	}
+	small := c.Picks[len(c.Picks)-1]
+	if want := long * (4*big - corners); small.Cutter != "ball-0.5" || math.Abs(small.Area-want) > 0.05*want {
+		t.Errorf("%s cuts %.2f mm², the larger one leaves %.2f for it", small.Cutter, small.Area, want)
+	}
+}
+
 // On the floor of a slot 8.2 deep the holder must begin the slot's depth, the skin and the clearance above
 // the tip; the cutter is as wide as its shank.
 func TestStickOut(t *testing.T) {

@@ -119,7 +119,11 @@ func (w *work) spots(t *tool, i int, j *judged) [slots]spot {
 			keep(j.longer, i, holder)
 			continue
 		}
-		at := spot{tip: tip, side: int8(side), need: holder, score: r.n.Dot(turn.Facing()) + float64(0.25*r.q.Dot(turn.Facing()))/w.ref}
+		up := r.q.Dot(turn.Facing())
+		if turn.End { // depth counts from the bar's end, as it does across the bar from half its width
+			up += w.ref - w.Bar.Length
+		}
+		at := spot{tip: tip, side: int8(side), need: holder, score: r.n.Dot(turn.Facing()) + float64(0.25*up)/w.ref}
 		for s := range best {
 			if best[s].side < 0 || at.score > best[s].score {
 				at, best[s] = best[s], at

@@ -34,12 +34,13 @@ type scored struct {
 	limp          float64 // what its cutters give way, summed
 }
 
-// compare orders by what is left, in steps of what is worth it; then by time, in steps of 1 %; then by how
-// stiff the cutters are. It is a total order that does not depend on what else there is.
+// compare orders by what is left, in steps of what is worth it; then by time, in steps of about 1 %; then by
+// how stiff the cutters are. It is a total order that does not depend on what else there is.
 func (p *Params) compare(a, b *scored) int {
 	step := func(s *scored) float64 { return math.Floor(s.Left / p.Worth) }
-	percent := func(s *scored) float64 {
-		return math.Floor(math.Log(max(s.Seconds+float64(s.Left*p.PerArea), 1e-3)) / math.Log(1.01))
+	percent := func(s *scored) int { // 64 steps while it doubles
+		frac, exp := math.Frexp(s.Seconds + float64(s.Left*p.PerArea))
+		return 64*exp + int(128*frac) - 64
 	}
 	by := cmp.Or(cmp.Compare(percent(a), percent(b)), cmp.Compare(a.limp, b.limp), cmp.Compare(a.Seconds, b.Seconds))
 	if p.PerArea > 0 {

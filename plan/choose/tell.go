@@ -76,7 +76,9 @@ func (w *work) tell(ctx context.Context, t *table, all []scored) (*Chosen, error
 		sum += p.Seconds
 	}
 	for i := range c.Picks {
-		c.Picks[i].Share = c.Picks[i].Seconds / sum
+		if sum > 0 {
+			c.Picks[i].Share = c.Picks[i].Seconds / sum
+		}
 	}
 	others, err := w.otherBalls(ctx, t, cut)
 	if err != nil {
@@ -220,7 +222,8 @@ func (w *work) oneMore(t *table, b *scored) []More {
 func (w *work) otherBalls(ctx context.Context, t *table, cut []at) ([]More, error) {
 	var out []More
 	for _, d := range w.Diameters {
-		if !slices.ContainsFunc(t.finish, func(u *judged) bool { return math.Abs(2*u.Cutter.Round-d) < 0.01*d }) {
+		// what a ball without a neck would want is a question of how it is mounted
+		if d < typicalShank && !slices.ContainsFunc(t.finish, func(u *judged) bool { return math.Abs(2*u.Cutter.Round-d) < 0.01*d }) {
 			out = append(out, More{Candidate: -1, Cutter: fmt.Sprintf("a ball of %g mm", d), Diameter: d})
 		}
 	}

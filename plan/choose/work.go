@@ -10,6 +10,7 @@ import (
 	"barwise/geom/mesh/patch"
 	"barwise/plan/cl"
 	"barwise/plan/reach"
+	"barwise/shop/bar"
 	"barwise/shop/cutter"
 	"barwise/stock"
 )
@@ -37,6 +38,7 @@ type tool struct {
 type toolSide struct {
 	exact *field.Field // lowest tip over the model
 	tops  []*field.Field
+	room  bar.Window   // where its tip may be
 	stock *field.Field // top of what would be left of the bar if this cutter alone were used; as the side sees it
 }
 
@@ -168,9 +170,9 @@ func (w *work) see(ctx context.Context) error {
 	for i, d := range w.Sides {
 		t := geom.TurnDeg(d)
 		w.half = append(w.half, w.Bar.Half(d))
-		far := w.half[i] + over
-		w.ref = max(w.ref, far)
-		v, err := reach.See(ctx, w.surface, t, -far, far, w.StubY-1, w.Bar.Length+over)
+		w.ref = max(w.ref, w.half[i]+over)
+		r := reach.Sight(w.Bar, d, w.StubY, over)
+		v, err := reach.See(ctx, w.surface, t, r.X0, r.X1, r.Y0, r.Y1)
 		if err != nil {
 			return err
 		}
@@ -208,8 +210,9 @@ func (w *work) ready(ctx context.Context, t *tool) error {
 	t.sides = make([]toolSide, len(w.Sides))
 	fine := w.Pitch / 2
 	for i := range t.sides {
-		far := w.half[i] + t.Over
-		g := field.Cover(-far, far, t.YMin, t.YMax, fine, fine)
+		r := t.Room(w.Bar, w.Sides[i])
+		t.sides[i].room = r
+		g := field.Cover(r.X0, r.X1, r.Y0, r.Y1, fine, fine)
 		var err error
 		if t.sides[i].exact, err = w.surface.Field(ctx, w.turns[i], t.Cutter.Profile, t.Allowance, g); err != nil {
 			return err
@@ -255,8 +258,8 @@ func (w *work) floor(t *tool, side int, x, y float64) float64 {
 
 // outside reports whether a tip lies where the cut does not go.
 func (w *work) outside(t *tool, side int, x, y float64) bool {
-	far := w.half[side] + t.Over + 1e-6
-	return math.Abs(x) > far || y < t.YMin-w.slack || y > t.YMax+w.slack
+	r := &t.sides[side].room
+	return x < r.X0-1e-6 || x > r.X1+1e-6 || y < r.Y0-w.slack || y > r.Y1+w.slack
 }
 
 // roughed finds what each roughing cutter leaves by itself, each pair of them, and all.
