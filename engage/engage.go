@@ -62,7 +62,8 @@ type Result struct {
 	Spots       []Spot  // where it was over Cap, in order
 	MeanPass    float64 // mean length of an unbroken stretch of cutting; way in air no longer than R does not break it
 	Passes      int     // stretches
-	LongestAir  float64 // longest way in air between two stretches of one pass at a feed
+	LongAir     float64 // of AirLength, in ways longer than R
+	LongestAir  float64 // longest way in air at a feed, unbroken by a rapid, between two cuts
 	Turns       int     // changes of direction by more than 15° at a feed while engaged
 	// ByMove is the greatest angle of each move; negative where it is not at a feed or took nothing; π of an entry.
 	ByMove []float32

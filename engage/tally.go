@@ -27,16 +27,17 @@ type teller struct {
 	least float64 // angles below it are none
 	res   *Result
 
-	hist     [fine]float64
-	over     float64
-	spot     *Spot // the open one
-	stretch  float64
-	gap      float64 // way in air since the stretch's last cut
-	lead     bool    // the feed has been the entry feed since the way down
-	kinds    []kind  // of each piece's start and end
-	passSum  float64
-	begun    bool
-	lastPart float64
+	hist    [fine]float64
+	over    float64
+	spot    *Spot // the open one
+	stretch float64
+	gap     float64 // way in air since the stretch's last cut
+	idle    float64 // way in air since the last lift or anything taken
+	cutOnce bool    // since the last lift
+	lead    bool    // the feed has been the entry feed since the way down
+	kinds   []kind  // of each piece's start and end
+	passSum float64
+	begun   bool
 }
 
 func tally(w *ways, looks []look, p path.Program, r float64, q Params) *Result {
@@ -69,7 +70,16 @@ func tally(w *ways, looks []look, p path.Program, r float64, q Params) *Result {
 func (t *teller) lift() {
 	t.shut()
 	t.close()
-	t.lead = true
+	t.busy()
+	t.lead, t.cutOnce = true, false
+}
+
+// busy ends a way in air.
+func (t *teller) busy() {
+	if t.idle > t.r {
+		t.res.LongAir += t.idle
+	}
+	t.idle = 0
 }
 
 // look takes in a look that stands for the path from part of piece on.
@@ -109,12 +119,14 @@ func (t *teller) look(o *look, piece int, part float64) {
 	case air:
 		res.AirLength += o.len
 		t.gap += o.len
+		t.idle += o.len
 		if t.begun && t.gap > t.r {
 			t.close()
 		}
 	case entry:
 		res.EntryLength += o.len
 		t.close()
+		t.busy()
 	case cut:
 		t.cut(o, angle)
 	}
@@ -132,9 +144,11 @@ func (t *teller) cut(o *look, angle float64) {
 	deg := angle * 180 / math.Pi
 	res.Histogram[min(int(deg/BinDeg), len(res.Histogram)-1)] += o.len
 	t.hist[min(int(deg*10), fine-1)] += o.len
-	if t.begun {
-		res.LongestAir = max(res.LongestAir, t.gap)
+	if t.cutOnce {
+		res.LongestAir = max(res.LongestAir, t.idle)
 	}
+	t.busy()
+	t.cutOnce = true
 	t.begun, t.gap = true, 0
 	t.stretch += o.len
 }
