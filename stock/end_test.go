@@ -4,9 +4,12 @@ import (
 	"context"
 	"math"
 	"math/rand/v2"
+	"runtime"
+	"slices"
 	"testing"
 
 	"barwise/geom"
+	"barwise/geom/field"
 	"barwise/geom/mesh/sample"
 	"barwise/shop/bar"
 	"barwise/shop/cutter"
@@ -411,5 +414,84 @@ func TestCloneWithEnd(t *testing.T) {
 	c.Cut(4, cutter.FlatEnd(3), geom.Vec3{Z: 20}, geom.Vec3{Z: 20})
 	if s.Volume() == c.Volume() || s.Volume() != New(square, withEnd, 0.25).Volume() {
 		t.Errorf("volumes %g and %g", s.Volume(), c.Volume())
+	}
+}
+
+// The same cuts a quarter turn on: volumes, pieces and the view from the end turn with them.
+func TestEndTurnsWithTheBar(t *testing.T) {
+	pts := make([][]geom.Vec3, len(withEnd))
+	r := rand.New(rand.NewPCG(4, 12))
+	for k, d := range withEnd {
+		pts[k] = wander(r, 120)
+		if geom.IsEnd(d) {
+			for i := range pts[k] {
+				pts[k][i].Y -= 15
+				pts[k][i].Z = 24 + 0.8*(pts[k][i].Z-8)
+			}
+		}
+	}
+	cut := func(quarter int) *Stack {
+		s := New(square, withEnd, 0.2)
+		for k, d := range withEnd {
+			to, moves := (k+quarter)%4, pts[k]
+			if geom.IsEnd(d) {
+				// what faced side 0° faces side 90°: +Z has come to +X, which is y' to −x'
+				to, moves = 4, append([]geom.Vec3(nil), moves...)
+				for range quarter {
+					for i, p := range moves {
+						moves[i] = geom.Vec3{X: -p.Y, Y: p.X, Z: p.Z}
+					}
+				}
+			}
+			if err := s.CutMoves(context.Background(), to, cutter.Ball(1.5), moves); err != nil {
+				t.Fatal(err)
+			}
+		}
+		return s
+	}
+	a := cut(0)
+	f := a.Seen(4)
+	for q := 1; q < 4; q++ {
+		b := cut(q)
+		near(t, "volume", b.Volume(), a.Volume(), 1e-6*a.Volume())
+		if len(a.Pieces()) != len(b.Pieces()) {
+			t.Errorf("%d quarters: %d pieces, were %d", q, len(b.Pieces()), len(a.Pieces()))
+		}
+		g := b.Seen(4)
+		for k := range f.NY {
+			for i := range f.NX {
+				x, y := i, k
+				for range q {
+					x, y = f.NX-1-y, x
+				}
+				if d := math.Abs(float64(f.At(i, k) - g.At(x, y))); d > 1e-4 {
+					t.Fatalf("%d quarters: (%d, %d) shows %g, (%d, %d) of the turned bar %g", q, i, k, f.At(i, k), x, y, g.At(x, y))
+				}
+			}
+		}
+	}
+}
+
+// The same bytes on one core and on many.
+func TestEndSameOnAnyCores(t *testing.T) {
+	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(0))
+	var first [2]*field.Field
+	var volume float64
+	for _, n := range []int{1, 2, 7} {
+		runtime.GOMAXPROCS(n)
+		s := endCarved(t, hexBar, []float64{0, 60, 120, 180, 240, 300, geom.EndDeg}, 0.1, 3)
+		seen := [2]*field.Field{s.Seen(6), s.Seen(1)}
+		if first[0] == nil {
+			first, volume = seen, s.Volume()
+			continue
+		}
+		for k := range seen {
+			if !slices.Equal(seen[k].Z, first[k].Z) {
+				t.Errorf("%d cores: another view", n)
+			}
+		}
+		if v := s.Volume(); v != volume {
+			t.Errorf("%d cores: volume %v, was %v", n, v, volume)
+		}
 	}
 }
