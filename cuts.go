@@ -135,7 +135,7 @@ func (r *run) roughSide(ctx context.Context, c job.Rough, side int) error {
 	reach.RaiseTo(target, floor)
 	seen := r.stack.Seen(side)
 	out, err := rough.Plan(ctx, rough.Input{Target: target, Seen: seen, Region: reg, Bottom: bottom},
-		rough.Params{Cutter: c.Cutter, Stepdown: c.Stepdown, Stepover: c.Stepover, Climb: true})
+		roughParams(c))
 	if err != nil {
 		return err
 	}
@@ -144,7 +144,19 @@ func (r *run) roughSide(ctx context.Context, c job.Rough, side int) error {
 	}
 	moves := r.link(out.Passes, seen, c.Cutter, deg, c.Feed, c.EntryFeed)
 	r.add(cut{cutter: c.Cutter, stepover: c.Stepover, stepdown: c.Stepdown, allowance: c.Allowance, rough: true, sideIndex: side}, "rough", c.SpindleRPM, moves)
+	if err := r.eased(ctx, &r.cuts[len(r.cuts)-1], c); err != nil {
+		return err
+	}
 	return r.take(ctx, 1)
+}
+
+// roughParams are a roughing cut's as its plan takes them.
+func roughParams(c job.Rough) rough.Params {
+	p := rough.Params{Cutter: c.Cutter, Stepdown: c.Stepdown, Stepover: c.Stepover, Climb: true}
+	if c.Engage < math.Pi {
+		p.Engage, p.Deepest = c.Engage, c.Deepest
+	}
+	return p
 }
 
 // standing is how much stock may stand on the model beside a cutter at work: the greatest allowance.

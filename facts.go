@@ -44,7 +44,7 @@ func (r *run) facts(progs []replayed, res *proof.Result) *report.Facts {
 	if r.seen != nil && r.seen.left != nil && r.stays != nil {
 		f.Stays = &report.Stays{Off: round(r.stays.Off[0], 3), Predicted: round(r.beyond(r.seen.left), 3), Proved: round(r.stays.Volume[0], 3)}
 	}
-	f.Survey = r.surveyVerdict
+	f.Survey, f.Choice = r.surveyVerdict, r.choice
 	r.programFacts(f, progs, res)
 	for _, c := range j.Material.AllCautions() {
 		f.Cautions = append(f.Cautions, report.Caution{Text: c.Text, Source: c.Source})
@@ -92,6 +92,7 @@ func (r *run) programFacts(f *report.Facts, progs []replayed, res *proof.Result)
 		}
 	}
 	f.Order = r.orderFacts(progs)
+	f.Roughing = r.roughingFacts(progs)
 	t.Handling = f.Order.Handling
 	t.Cutting, t.Travel, t.Handling = round(t.Cutting, 1), round(t.Travel, 1), round(t.Handling, 1)
 	t.Total = round(t.Cutting+t.Travel+t.Handling, 1)

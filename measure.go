@@ -55,6 +55,11 @@ func (r *run) grain() float64 { return max(r.job.Tolerance, surveyGrain) }
 
 // measure looks at facets, thickness and reach of the placed model.
 func (r *run) measure(ctx context.Context) error {
+	if !r.loose {
+		if err := r.clock.time("choose", func() error { return r.chooseCutters(ctx) }); err != nil {
+			return err
+		}
+	}
 	s := &measured{set: r.patches()}
 	if err := r.clock.time("facets", func() (err error) {
 		r.say("looking at facets", 0, 0)

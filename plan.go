@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"strings"
 
+	"barwise/engage"
 	"barwise/finding"
 	"barwise/gcode"
 	"barwise/geom"
@@ -20,6 +21,7 @@ import (
 	"barwise/plan/pose"
 	"barwise/plan/reach"
 	"barwise/plan/survey"
+	"barwise/report"
 	"barwise/shop/cutter"
 	"barwise/stock"
 )
@@ -33,10 +35,11 @@ type run struct {
 	info     mesh.Info
 	look     *survey.Report
 	placed   *place.Placed
-	coarse   *place.Placed // before refining; nil where nothing was refined
-	seen     *measured     // what the survey found; nil before it
-	stays    *stock.Beyond // what the programs leave outside the model; nil before the proof
-	found    *pose.Found   // what a search for the best way to lie found
+	coarse   *place.Placed  // before refining; nil where nothing was refined
+	seen     *measured      // what the survey found; nil before it
+	stays    *stock.Beyond  // what the programs leave outside the model; nil before the proof
+	choice   *report.Choice // why these cutters; nil where the job names them
+	found    *pose.Found    // what a search for the best way to lie found
 	findings []finding.Finding
 	noPics   bool
 
@@ -55,6 +58,8 @@ type run struct {
 	turns   []geom.Turn
 	views   []*reach.View
 	stack   *stock.Stack // the bar as the programs planned so far leave it
+	fine    *engage.Bar  // the same by a finer grid, as the roughing leaves it
+	engaged []engaged    // the roughing programs as replayed from their text
 	steps   []step       // cutters on sides, in the order they are run
 	cuts    []cut        // in the same order; none where nothing is cut
 }

@@ -2,6 +2,7 @@ package barwise
 
 import (
 	"barwise/geom/mesh/patch"
+	"barwise/job"
 	"barwise/plan/reach"
 	"barwise/stock"
 )
@@ -28,22 +29,32 @@ func (r *run) predictParams(pitch float64) reach.PredictParams {
 		p.Walls = append(p.Walls, r.walls(d))
 	}
 	for _, c := range j.Rough {
-		q := reach.Cut{Cutter: c.Cutter, Allowance: c.Allowance, Rough: true, Stepdown: c.Stepdown,
-			Over: over(c.Cutter), YMin: r.placed.StubY + c.Cutter.R + c.Allowance, YMax: j.Bar.Length + over(c.Cutter)}
-		for _, d := range j.Sides {
-			q.Lowest = append(q.Lowest, max(-c.PastAxis, r.lowest(d)))
-		}
-		p.Cuts = append(p.Cuts, q)
+		p.Cuts = append(p.Cuts, r.roughCut(c))
 	}
 	for _, c := range j.Finish {
-		q := reach.Cut{Cutter: c.Cutter, Allowance: c.Allowance, Cusp: c.Cusp, Overlap: c.Overlap,
-			Over: over(c.Cutter), YMin: r.finishFrom(), YMax: min(r.placed.Y1, j.Bar.Length) + over(c.Cutter)}
-		for _, d := range j.Sides {
-			q.Lowest = append(q.Lowest, r.lowest(d))
-		}
-		p.Cuts = append(p.Cuts, q)
+		p.Cuts = append(p.Cuts, r.finishedCut(c))
 	}
 	return p
+}
+
+// roughCut is a roughing cut as a prediction takes it.
+func (r *run) roughCut(c job.Rough) reach.Cut {
+	q := reach.Cut{Cutter: c.Cutter, Allowance: c.Allowance, Rough: true, Stepdown: c.Stepdown,
+		Over: over(c.Cutter), YMin: r.placed.StubY + c.Cutter.R + c.Allowance, YMax: r.job.Bar.Length + over(c.Cutter)}
+	for _, d := range r.job.Sides {
+		q.Lowest = append(q.Lowest, max(-c.PastAxis, r.lowest(d)))
+	}
+	return q
+}
+
+// finishedCut is a finishing cut as a prediction takes it.
+func (r *run) finishedCut(c job.Finish) reach.Cut {
+	q := reach.Cut{Cutter: c.Cutter, Allowance: c.Allowance, Cusp: c.Cusp, Overlap: c.Overlap,
+		Over: over(c.Cutter), YMin: max(r.finishFrom(), r.placed.StubY+c.Cutter.R), YMax: min(r.placed.Y1, r.job.Bar.Length) + over(c.Cutter)}
+	for _, d := range r.job.Sides {
+		q.Lowest = append(q.Lowest, r.lowest(d))
+	}
+	return q
 }
 
 // zone is where the proof judges what is left, as a part of the bar: beyond the stub's end and the foot

@@ -70,6 +70,9 @@ func (r *run) prove(ctx context.Context, texts []Text) (*Outcome, error) {
 		pics.progs = progs
 		return err
 	})
+	if err == nil {
+		err = r.clock.time("replay", func() error { return r.replayRoughing(ctx, progs) })
+	}
 	var res *proof.Result
 	if err == nil {
 		err = r.clock.time("prove", func() (err error) {
@@ -93,6 +96,7 @@ func (r *run) prove(ctx context.Context, texts []Text) (*Outcome, error) {
 	if err != nil {
 		return nil, err
 	}
+	r.engageFindings(progs)
 	out.Facts = r.facts(progs, res)
 	out.Facts.Stages, out.Facts.PeakMemoryMB = stages, peak
 	out.Page = &report.Page{Facts: out.Facts, Piece: pics.piece, Map: pics.devmap, Stages: pics.stages}
@@ -101,7 +105,7 @@ func (r *run) prove(ctx context.Context, texts []Text) (*Outcome, error) {
 
 // readBack reads every text and finds the cutter it names among the job's.
 func (r *run) readBack(ctx context.Context, texts []Text) ([]replayed, error) {
-	var out []replayed
+	var read []*gcode.Text
 	for i, t := range texts {
 		r.say("reading back", i, len(texts))
 		if ctx.Err() != nil {
@@ -111,6 +115,14 @@ func (r *run) readBack(ctx context.Context, texts []Text) ([]replayed, error) {
 		if err != nil {
 			return nil, err
 		}
+		read = append(read, text)
+	}
+	if err := r.used(read); err != nil {
+		return nil, err
+	}
+	var out []replayed
+	for i, text := range read {
+		t := texts[i]
 		if !r.hasSide(text.SideDeg) {
 			return nil, finding.Bad("program-side", t.Name, fmt.Sprintf("is for side %g°, the job has %s", text.SideDeg, degrees(r.job.Sides)), "correct the line (side … deg) at its head, or the job's sides")
 		}

@@ -1,0 +1,180 @@
+package barwise
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"slices"
+
+	"barwise/engage"
+	"barwise/finding"
+	"barwise/geom"
+	"barwise/job"
+	"barwise/path"
+	"barwise/report"
+)
+
+// What a roughing plan is to keep to: the arc that a hundredth of its cutting may exceed beyond the cap, and the
+// part of its cutting that may be over the cap at all.
+const (
+	mostOverDeg   = 3
+	mostOverShare = 0.005
+)
+
+// eased replays a roughing program's moves on a finer bar than they were planned on, and lowers the feed where
+// they engage the cutter over its cap.
+func (r *run) eased(ctx context.Context, c *cut, q job.Rough) error {
+	if r.fine == nil {
+		r.fine = engage.NewBar(r.job.Bar, r.job.Sides, engage.Params{})
+	}
+	p := engage.Params{EntryFeed: q.EntryFeed}
+	if q.Engage < math.Pi {
+		p.Cap = q.Engage
+	}
+	res, err := r.fine.Replay(ctx, c.sideIndex, c.Program, c.cutter, p)
+	if err != nil || p.Cap == 0 {
+		return err
+	}
+	c.Moves = engage.Ease(c.Start, c.Moves, res, q.Feed)
+	return nil
+}
+
+// engaged is one roughing program as it was replayed from its text.
+type engaged struct {
+	program int
+	cap     float64
+	*engage.Result
+}
+
+// replayRoughing replays the roughing programs from their text.
+func (r *run) replayRoughing(ctx context.Context, progs []replayed) error {
+	last := -1
+	for i, p := range progs {
+		if r.isRough(p) {
+			last = i
+		}
+	}
+	if last < 0 {
+		return nil
+	}
+	bar := engage.NewBar(r.job.Bar, r.job.Sides, engage.Params{})
+	for i, p := range progs[:last+1] {
+		r.say("replaying the roughing", i, last+1)
+		side := slices.Index(r.job.Sides, p.SideDeg)
+		if !r.isRough(p) {
+			if err := bar.Cut(ctx, side, p.Program, p.cutter); err != nil {
+				return err
+			}
+			continue
+		}
+		q := engage.Params{}
+		limit := math.Pi
+		for _, c := range r.job.Rough {
+			if c.Cutter.ID == p.Text.Cutter {
+				q.EntryFeed, limit = p.written(c.EntryFeed), c.Engage
+			}
+		}
+		if limit < math.Pi {
+			q.Cap = limit
+		}
+		res, err := bar.Replay(ctx, side, p.Program, p.cutter, q)
+		if err != nil {
+			return err
+		}
+		r.engaged = append(r.engaged, engaged{i, limit, res})
+	}
+	return nil
+}
+
+// written is a feed as a text has it: the program's own that is nearest to it, within the rounding of its digits.
+func (p replayed) written(feed float64) float64 {
+	for _, m := range p.Moves {
+		if math.Abs(m.Feed-feed) <= 0.005*feed {
+			return m.Feed
+		}
+	}
+	return feed
+}
+
+const deg = 180 / math.Pi
+
+// roughingFacts gathers what the replay showed; nil where nothing is roughed.
+func (r *run) roughingFacts(progs []replayed) *report.Roughing {
+	if len(r.engaged) == 0 {
+		return nil
+	}
+	out := &report.Roughing{}
+	for b := range len(r.engaged[0].Histogram) {
+		out.Histogram = append(out.Histogram, report.EngageBin{From: float64(b * engage.BinDeg), To: float64((b + 1) * engage.BinDeg)})
+	}
+	var cut, air, over, passes float64
+	for _, e := range r.engaged {
+		p := progs[e.program]
+		out.Seconds += p.time.Total()
+		cut, air, over, passes = cut+e.CutLength, air+e.AirLength, over+e.ShareOver*e.CutLength, passes+float64(e.Passes)
+		out.Entry += e.EntryLength
+		out.CapDeg = max(out.CapDeg, round(e.cap*deg, 2))
+		out.P99Deg, out.MaxDeg = max(out.P99Deg, round(e.P99*deg, 1)), max(out.MaxDeg, round(e.Max*deg, 1))
+		out.BoundDeg = max(out.BoundDeg, ceil(deg*engage.Bound(e.P99, p.cutter.R, r.replayPitch()), 1))
+		for b, l := range e.Histogram {
+			out.Histogram[b].Length = round(out.Histogram[b].Length+l, 2)
+		}
+		out.Programs = append(out.Programs, report.RoughFacts{File: p.Name, CapDeg: round(e.cap*deg, 2), P99Deg: round(e.P99*deg, 1),
+			ShareOver: round(e.ShareOver, 5), AirShare: round(e.AirShare(), 4), MeanPass: round(e.MeanPass, 1), Turns: e.Turns})
+		out.Spots = append(out.Spots, r.spots(p, e)...)
+	}
+	half := 0.0
+	for _, b := range out.Histogram {
+		if half += b.Length; half >= cut/2 {
+			out.P50Deg = b.To
+			break
+		}
+	}
+	out.Length, out.Entry, out.Seconds = round(cut, 1), round(out.Entry, 1), round(out.Seconds, 1)
+	out.ShareOver, out.AirShare, out.MeanPass = round(over/max(cut, 1e-9), 5), round(air/max(cut+air, 1e-9), 4), round(cut/max(passes, 1), 1)
+	return out
+}
+
+// replayPitch is the pitch of the fields that a replay begins from, mm.
+func (r *run) replayPitch() float64 {
+	return engage.NewBar(r.job.Bar, nil, engage.Params{}).Pitch()
+}
+
+// mostSpots is how many stretches over the cap are listed for a program.
+const mostSpots = 100
+
+func (r *run) spots(p replayed, e engaged) []report.EngageSpot {
+	var out []report.EngageSpot
+	turn := geom.TurnDeg(p.SideDeg)
+	asked := feedAsked(p) / 60
+	for _, s := range e.Spots[:min(len(e.Spots), mostSpots)] {
+		q := turn.ToPart(s.Point)
+		out = append(out, report.EngageSpot{File: p.Name, Line: int(s.Line), Where: point(q.X, q.Y, q.Z), Deg: round(s.Angle*deg, 1), Length: round(s.Length, 3),
+			Eased: slowest(p.Moves[s.Move0:s.Move1+1]) < 0.999*asked})
+	}
+	return out
+}
+
+func slowest(moves []path.Move) float64 {
+	v := math.Inf(1)
+	for _, m := range moves {
+		if m.Feed > 0 {
+			v = min(v, m.Feed)
+		}
+	}
+	return v
+}
+
+// engageFindings says where a roughing program is not as gentle as was asked.
+func (r *run) engageFindings(progs []replayed) {
+	for _, e := range r.engaged {
+		p := progs[e.program]
+		if e.cap >= math.Pi || e.P99 <= e.cap+mostOverDeg/deg && e.ShareOver <= mostOverShare {
+			continue
+		}
+		r.findings = append(r.findings, finding.Finding{Code: "engage-over", Severity: finding.Warning, Where: p.Name,
+			Text: fmt.Sprintf("%.2f %% of its cutting has more than %.1f° of the rim in stock, a hundredth more than %.1f°; %.1f %% over the cap is allowed, and %d° over it for that hundredth",
+				100*e.ShareOver, e.cap*deg, e.P99*deg, 100*mostOverShare, mostOverDeg),
+			Hint: "the report lists where; a wider cap, or a smaller cutter where the room is narrow"})
+	}
+}
