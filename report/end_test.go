@@ -2,7 +2,9 @@ package report
 
 import (
 	"bytes"
+	"encoding/json"
 	"image/color"
+	"slices"
 	"strings"
 	"testing"
 
@@ -63,6 +65,20 @@ func TestEndIsNamed(t *testing.T) {
 	}
 	if got := sidesWords(f.Bar.Sides, false); got != "0° 90° + end" {
 		t.Errorf("sides %q", got)
+	}
+	b.Reset()
+	if err := f.WriteJSON(&b); err != nil {
+		t.Fatal(err)
+	}
+	var back struct {
+		Programs []map[string]any `json:"programs"`
+		Bar      Bar              `json:"bar"`
+	}
+	if err := json.Unmarshal(b.Bytes(), &back); err != nil {
+		t.Fatal(err)
+	}
+	if back.Programs[0]["side_deg"] != "end" || back.Programs[0]["lines"] != 12.0 || !slices.Equal(back.Bar.Sides, f.Bar.Sides) {
+		t.Errorf("written as %v, sides %v", back.Programs[0], back.Bar.Sides)
 	}
 	sc := ReachScale(f.Bar.Sides, false)
 	if sc.Swatches[1].Name != "reached from the end" || sc.Swatches[2].Name != "reached from side 90°" {

@@ -111,20 +111,20 @@ type Model struct {
 
 // Bar is the stock and how it is held.
 type Bar struct {
-	Text    string    `json:"text"`
-	Shape   string    `json:"shape"`
-	Width   float64   `json:"width_mm"`
-	Height  float64   `json:"height_mm"`
-	Length  float64   `json:"length_mm"`
-	Grip    float64   `json:"grip_mm"`
-	Stub    float64   `json:"stub_mm"`
-	Sides   []float64 `json:"sides_deg"`
-	Zero    string    `json:"zero"`
-	Along   string    `json:"along"`
-	JawTop  float64   `json:"jaw_top_mm"` // height of the jaws above the axis
-	Volume  float64   `json:"volume_mm3"`
-	Removed float64   `json:"removed_mm3"`
-	Left    float64   `json:"left_mm3"`
+	Text    string  `json:"text"`
+	Shape   string  `json:"shape"`
+	Width   float64 `json:"width_mm"`
+	Height  float64 `json:"height_mm"`
+	Length  float64 `json:"length_mm"`
+	Grip    float64 `json:"grip_mm"`
+	Stub    float64 `json:"stub_mm"`
+	Sides   Sides   `json:"sides_deg"`
+	Zero    string  `json:"zero"`
+	Along   string  `json:"along"`
+	JawTop  float64 `json:"jaw_top_mm"` // height of the jaws above the axis
+	Volume  float64 `json:"volume_mm3"`
+	Removed float64 `json:"removed_mm3"`
+	Left    float64 `json:"left_mm3"`
 }
 
 // Machine names the mill the times are for.

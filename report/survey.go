@@ -167,7 +167,7 @@ type Slender struct {
 
 // Reach is what the cutters can touch, and what stays.
 type Reach struct {
-	Sides    []float64    `json:"sides_deg"`
+	Sides    Sides        `json:"sides_deg"`
 	End      bool         `json:"end"` // also from the end, with the bar standing
 	Cuts     []ReachCut   `json:"cuts"`
 	Classes  []ReachClass `json:"classes"`         // of the surface by area, in the order of the map's key
@@ -232,7 +232,7 @@ type PoseFacts struct {
 	Dir       [3]float64 `json:"direction"` // model direction that comes to point to the free end
 	TurnDeg   float64    `json:"turn_deg"`  // about the bar's axis after that
 	Words     string     `json:"words"`     // such as: the model's +z toward the free end, turned 45°
-	Sides     []float64  `json:"sides_deg"`
+	Sides     Sides      `json:"sides_deg"`
 	End       bool       `json:"end"`
 	NotTouch  float64    `json:"not_reached_mm2"`
 	Share     float64    `json:"not_reached_share"`
