@@ -48,8 +48,8 @@ type Params struct {
 var Diameters = []float64{0.2, 0.3, 0.4, 0.5, 0.6, 0.8, 1, 1.2, 1.5, 2, 2.5}
 
 // Shares of the time that go into the cutting itself: of roughing, whose other part are entries, corners and
-// ways through what is cut already (estimate, no source), and of finishing, where overlaps, slopes and the
-// way through air leave half of it on a rook in a square bar and a fifth on a dragon.
+// ways through what is cut already (estimate, no source), and of finishing, beside the overlaps of shares, where
+// finer lines on slopes and the way through air leave a third (measured on a dragon; on a rook it is half).
 const (
 	roughPart  = 0.4
 	finishPart = 0.3
@@ -114,7 +114,8 @@ type Chosen struct {
 //
 // Times are simple: finishing takes area/(w·v), w the stepover that leaves the cusp on a plane and v the feed
 // held: no more than the block rate times the chord that the path tolerance allows on a path as bent as the
-// tip's there, nor than the acceleration lets it bend; where more stands over the tip than the round end is
+// tip's there, nor than the acceleration lets it bend; overlaps of the sides' shares are measured and added;
+// where more stands over the tip than the round end is
 // high it takes as many layers. Roughing takes volume/(ae·ap·feed), ae by the engagement allowed, of what no
 // cutter before it took. Both are divided by the share of time that is spent cutting. They are for
 // comparing cutters; what a plan takes is known when it is planned.

@@ -96,6 +96,23 @@ func TestPlainCylinder(t *testing.T) {
 	}
 }
 
+// With the end side, the cylinder's free face is cut from there.
+func TestEnd(t *testing.T) {
+	p := piece(rod(8, 17, 27), thick, append([]float64{geom.EndDeg}, quarters...), flat6, ball6)
+	p.Walls[0] = nil
+	for _, c := range p.Candidates {
+		for _, u := range [...]*Use{c.Rough, c.Finish} {
+			if u != nil {
+				u.Lowest[0] = stub + 3
+			}
+		}
+	}
+	c := chosen(t, p)
+	if f := c.Picks[1]; c.Left > 0 || f.Sides != 5 {
+		t.Errorf("%.3f mm² left, %+v", c.Left, f)
+	}
+}
+
 // A slot 1.2 wide is for a ball of 1 alone; what that touches in it is known: a ball of radius r rolls along
 // the walls down to r over the floor, and on the floor of what the slot is wider than itself.
 func TestNarrowSlot(t *testing.T) {

@@ -92,7 +92,7 @@ func (w *work) seconds(t *tool, i int, s *spot) float64 {
 	a, c := f.Nearest(s.tip.XY())
 	nz := w.rows[i].n.Dot(w.turns[s.side].Facing())
 	v := w.held(t.Feed, bend(f, a, c, t.Cutter.Round))
-	return w.rows[i].area / (t.stepover(nz) * v * finishPart)
+	return w.rows[i].area * t.lap / (t.stepover(nz) * v * finishPart)
 }
 
 // spots are the sides from which the cutter touches row i, the best first.
@@ -119,11 +119,7 @@ func (w *work) spots(t *tool, i int, j *judged) [slots]spot {
 			keep(j.longer, i, holder)
 			continue
 		}
-		up := r.q.Dot(turn.Facing())
-		if turn.End { // depth counts from the bar's end, as it does across the bar from half its width
-			up += w.ref - w.Bar.Length
-		}
-		at := spot{tip: tip, side: int8(side), need: holder, score: r.n.Dot(turn.Facing()) + float64(0.25*up)/w.ref}
+		at := spot{tip: tip, side: int8(side), need: holder, score: w.score(turn, r.q, r.n)}
 		for s := range best {
 			if best[s].side < 0 || at.score > best[s].score {
 				at, best[s] = best[s], at
@@ -149,6 +145,16 @@ func (w *work) needs(t *tool, side int, tip geom.Vec3) (holder, shank float64) {
 		}
 	}
 	return holder, shank
+}
+
+// score is how much a place is a side's, by the simple rule of shares: how square it is to the surface, and a
+// quarter of that by how near the spindle the place lies.
+func (w *work) score(t geom.Turn, q, n geom.Vec3) float64 {
+	up := q.Dot(t.Facing())
+	if t.End { // depth counts from the bar's end, as it does across the bar from half its width
+		up += w.ref - w.Bar.Length
+	}
+	return n.Dot(t.Facing()) + float64(0.25*up)/w.ref
 }
 
 // keep keeps the least need of a row, where needs are asked for.

@@ -32,7 +32,8 @@ type tool struct {
 	sides     []toolSide
 	shrunk    cutter.Profile // smaller by the slack, so that the wall it touches does not count
 	rise      float64
-	rank      int // among balls that leave the same, large to small; −1 for others
+	lap       float64 // surface gone over for each mm² of it
+	rank      int     // among balls that leave the same, large to small; −1 for others
 }
 
 type toolSide struct {
@@ -110,6 +111,9 @@ func newWork(ctx context.Context, s *cl.Surface, p Params, set *patch.Set) (*wor
 	}
 	for i := range w.finish {
 		if err := w.ready(ctx, &w.finish[i]); err != nil {
+			return nil, err
+		}
+		if err := w.measureLap(ctx, &w.finish[i]); err != nil {
 			return nil, err
 		}
 	}
