@@ -83,11 +83,20 @@ func (r *run) located(path string, err error) error {
 // over is how far beyond bar and model the tip goes, so that their edges are cut clean.
 func over(c cutter.Cutter) float64 { return c.R + 0.5 }
 
-// lowest is the lowest height a tip may have on a side: above the floor the bar lies on.
-func (r *run) lowest(deg float64) float64 { return r.job.Floor(deg) + r.job.Hold.Clearance }
+// lowest is the lowest height a cutter's tip may have on a side: above the floor the bar lies on, on the end
+// side as deep as it reaches.
+func (r *run) lowest(deg float64, c cutter.Cutter) float64 {
+	if geom.IsEnd(deg) {
+		return r.endLowest(c)
+	}
+	return r.job.Floor(deg) + r.job.Hold.Clearance
+}
 
 // walls are what shank and holder must stay clear of beside the model on a side.
 func (r *run) walls(deg float64) []reach.Wall {
+	if geom.IsEnd(deg) {
+		return r.endWalls()
+	}
 	return []reach.Wall{
 		{Y: r.placed.StubY, Top: r.job.Bar.Top(deg)},
 		{Y: r.job.Bar.Grip, Top: r.job.JawTop(deg)},
@@ -122,7 +131,10 @@ func (r *run) roughSide(ctx context.Context, c job.Rough, side int) error {
 	half, pitch := b.Half(deg), c.Cutter.DC()/24
 	far := half + over(c.Cutter)
 	reg := rough.Region{XMin: -far, XMax: far, YMin: r.placed.StubY + c.Cutter.R + c.Allowance, YMax: b.Length + over(c.Cutter)}
-	bottom := max(-c.PastAxis, r.lowest(deg))
+	bottom := max(-c.PastAxis, r.lowest(deg, c.Cutter))
+	if geom.IsEnd(deg) {
+		reg, bottom = r.endRegion(c.Cutter)
+	}
 	grid := field.Cover(reg.XMin-2*pitch, reg.XMax+2*pitch, reg.YMin-2*pitch, reg.YMax+2*pitch, pitch, pitch)
 	target, err := r.surface.Field(ctx, r.turns[side], c.Cutter.Profile, c.Allowance, grid)
 	if err != nil {
@@ -175,15 +187,15 @@ func (r *run) floor(ctx context.Context, side int, c cutter.Cutter) (*field.Fiel
 		r.views = make([]*reach.View, len(r.job.Sides))
 	}
 	if r.views[side] == nil {
-		far := b.Half(deg) + r.widest()
-		v, err := reach.See(ctx, r.surface, r.turns[side], -far, far, r.placed.StubY-1, b.Length+r.widest())
+		w := reach.Sight(b, deg, r.placed.StubY, r.widest())
+		v, err := reach.See(ctx, r.surface, r.turns[side], w.X0, w.X1, w.Y0, w.Y1)
 		if err != nil {
 			return nil, err
 		}
 		r.views[side] = v
 	}
 	f := r.views[side].Floor(reach.Params{Cutter: c, Clear: r.job.Hold.Clearance, Skin: r.standing(), Walls: r.walls(deg)})
-	low := float32(r.lowest(deg))
+	low := float32(r.lowest(deg, c))
 	for i := range f.Z {
 		f.Z[i] = max(f.Z[i], low)
 	}
@@ -243,7 +255,7 @@ func fedRuns(start geom.Vec3, moves []path.Move) [][]geom.Vec3 {
 func (r *run) add(c cut, kind string, rpm float64, moves []path.Move) {
 	deg := r.job.Sides[c.sideIndex]
 	c.Program = path.Program{
-		Title:   fmt.Sprintf("%s side %g deg with %s", kind, deg, c.cutter.ID),
+		Title:   fmt.Sprintf("%s %s with %s", kind, sideWords(deg), c.cutter.ID),
 		SideDeg: deg, Cutter: c.cutter.ID, Tool: c.cutter.Number, SpindleRPM: rpm,
 		Start: r.start(deg, moves), Moves: moves,
 	}
@@ -289,7 +301,11 @@ func (r *run) finishFrom() float64 {
 func (r *run) tallest() float64 {
 	t := 0.0
 	for _, d := range r.job.Sides {
-		t = max(t, r.job.Bar.Top(d))
+		if geom.IsEnd(d) {
+			t = max(t, r.endTallest())
+		} else {
+			t = max(t, r.job.Bar.Top(d))
+		}
 	}
 	return t
 }
@@ -330,7 +346,11 @@ func (r *run) finishCut(ctx context.Context, k int, skin float64) error {
 		}
 		// what roughing could not enter is not for a finishing cutter to dig out
 		reach.KeepOutOfDepth(floor, r.stack.Seen(i), c.Cutter, skin+2*r.stack.Pitch, c.Cutter.LCF)
-		in.Sides = append(in.Sides, share.Side{Deg: deg, XMin: -far, XMax: far, ZMin: r.lowest(deg), Floor: floor})
+		s := share.Side{Deg: deg, XMin: -far, XMax: far, ZMin: r.lowest(deg, c.Cutter), Floor: floor}
+		if geom.IsEnd(deg) {
+			s = r.endShare(c.Cutter, floor)
+		}
+		in.Sides = append(in.Sides, s)
 	}
 	out, err := finish.Plan(ctx, in, finish.Params{
 		Cusp: c.Cusp, Tolerance: max(r.job.PathTolerance, c.Allowance/10), Overlap: c.Overlap,
@@ -365,7 +385,7 @@ func (r *run) finishCut(ctx context.Context, k int, skin float64) error {
 		r.add(cut{cutter: c.Cutter, stepover: s.StepoverMax, finest: s.StepoverMin, allowance: c.Allowance, sideIndex: i}, "finish", c.SpindleRPM, moves[i])
 		if s.UnmetArea > 0.5 {
 			r.findings = append(r.findings, finding.Finding{Code: "cusp-steep", Severity: finding.Note,
-				Where: fmt.Sprintf("side %g°, %s", s.Deg, c.Cutter.ID),
+				Where: fmt.Sprintf("side %s, %s", geom.SideName(s.Deg), c.Cutter.ID),
 				Text:  fmt.Sprintf("%.1f mm² of the path are steeper than the finest stepover serves: cusps there are higher than asked", s.UnmetArea),
 				Hint:  "finish in both directions, or add a side"})
 		}

@@ -1,6 +1,7 @@
 package barwise
 
 import (
+	"fmt"
 	"math"
 
 	"barwise/geom"
@@ -17,14 +18,10 @@ import (
 // is cut from its free end down. What a lying bar has on its floor and along its length, the standing one
 // has at the stop and round about: the limits differ, all else is a side like any other.
 
-// endJawTop is the height of the jaws above the stop where the bar stands: as the vise has it, but never above
-// the grip, for beyond that is the piece; higher jaws want parallels under the bar.
-func endJawTop(j *job.Job) float64 { return min(j.Hold.JawHeight, j.Bar.Grip) }
-
 // endLowest is the lowest tip of a cutter on the end side: its usable reach below the free end of the piece,
 // deeper than which the sides do better, and above stub and jaws.
 func (r *run) endLowest(c cutter.Cutter) float64 {
-	return max(r.placed.Y1-max(c.LU, c.LCF), r.placed.StubY+r.job.Hold.Clearance, endJawTop(r.job)+r.job.Hold.Clearance)
+	return max(r.placed.Y1-max(c.LU, c.LCF), r.placed.StubY+r.job.Hold.Clearance, r.job.JawTop(geom.EndDeg)+r.job.Hold.Clearance)
 }
 
 // endTallest is how tall a wall the end side can meet: from the end of the bar to the lowest tip.
@@ -41,7 +38,7 @@ func (r *run) endTallest() float64 {
 
 // endWalls are level all round: no tip comes below them, but the holder is held to them as well.
 func (r *run) endWalls() []reach.Wall {
-	return []reach.Wall{{Y: math.Inf(1), Top: max(r.placed.StubY, endJawTop(r.job))}}
+	return []reach.Wall{{Y: math.Inf(1), Top: max(r.placed.StubY, r.job.JawTop(geom.EndDeg))}}
 }
 
 // endRegion is where a roughing cutter's tip may be on the end side, and its lowest level.
@@ -66,7 +63,41 @@ func (r *run) endVise() []proof.Block {
 		return geom.Box3{Min: geom.Vec3{X: -x, Y: -y, Z: -far}, Max: geom.Vec3{X: x, Y: y, Z: z}}
 	}
 	return []proof.Block{
-		{Name: "jaws", Box: box(x, y, endJawTop(r.job))},
+		{Name: "jaws", Box: box(x, y, r.job.JawTop(geom.EndDeg))},
 		{Name: "floor of the vise", Box: box(far, far, 0)},
 	}
+}
+
+// lowestLevel is the lowest level of a roughing cut on a side.
+func (r *run) lowestLevel(c job.Rough, deg float64) float64 {
+	if geom.IsEnd(deg) {
+		return r.endLowest(c.Cutter)
+	}
+	return max(-c.PastAxis, r.lowest(deg, c.Cutter))
+}
+
+// sideWords names a side in a title: 'side 90 deg', or 'end'.
+func sideWords(deg float64) string {
+	if geom.IsEnd(deg) {
+		return geom.SideName(deg)
+	}
+	return fmt.Sprintf("side %g deg", deg)
+}
+
+// sideFile names a side in a file's name: 'side090', or 'end'.
+func sideFile(deg float64) string {
+	if geom.IsEnd(deg) {
+		return geom.SideName(deg)
+	}
+	return fmt.Sprintf("side%03.0f", deg)
+}
+
+// firstAcross is the first of the sides that look across the bar, 0 where there is none.
+func firstAcross(sides []float64) float64 {
+	for _, d := range sides {
+		if !geom.IsEnd(d) {
+			return d
+		}
+	}
+	return 0
 }

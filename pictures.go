@@ -34,7 +34,11 @@ func (a *album) after(ctx context.Context, i int, st *stock.Stack) {
 		caption += ": " + t
 	}
 	b := a.r.job.Bar
-	cam := a.camera(a.progs[i].SideDeg+28, b.Length/2)
+	deg := a.progs[i].SideDeg
+	if geom.IsEnd(deg) {
+		deg = 0 // from above, as every picture is
+	}
+	cam := a.camera(deg+28, b.Length/2)
 	img, err := a.draw(ctx, st, cam, 300, b.Length)
 	if err != nil {
 		a.err = err
@@ -69,7 +73,7 @@ func (a *album) finish(ctx context.Context, res *proof.Result) error {
 	}
 	p := a.r.placed
 	y0, y1 := p.StubY-4, p.Y1
-	img, err := a.draw(ctx, res.Stack, a.camera(a.r.job.Sides[0]+32, (y0+y1)/2), 560, y1-y0)
+	img, err := a.draw(ctx, res.Stack, a.camera(firstAcross(a.r.job.Sides)+32, (y0+y1)/2), 560, y1-y0)
 	if err != nil {
 		return err
 	}

@@ -322,7 +322,7 @@ func (r *run) text(i int) (Text, error) {
 	if c.rough {
 		kind = "rough"
 	}
-	c.Name = fmt.Sprintf("%02d-%s-side%03.0f-%s.nc", i+1, kind, c.SideDeg, c.Cutter)
+	c.Name = fmt.Sprintf("%02d-%s-%s-%s.nc", i+1, kind, sideFile(c.SideDeg), c.Cutter)
 	m := r.job.Machine
 	p := c.Program
 	if m.Dialect.Arcs {

@@ -42,7 +42,7 @@ func (r *run) roughCut(c job.Rough) reach.Cut {
 	q := reach.Cut{Cutter: c.Cutter, Allowance: c.Allowance, Rough: true, Stepdown: c.Stepdown,
 		Over: over(c.Cutter), YMin: r.placed.StubY + c.Cutter.R + c.Allowance, YMax: r.job.Bar.Length + over(c.Cutter)}
 	for _, d := range r.job.Sides {
-		q.Lowest = append(q.Lowest, max(-c.PastAxis, r.lowest(d)))
+		q.Lowest = append(q.Lowest, r.lowestLevel(c, d))
 	}
 	return q
 }
@@ -52,7 +52,7 @@ func (r *run) finishedCut(c job.Finish) reach.Cut {
 	q := reach.Cut{Cutter: c.Cutter, Allowance: c.Allowance, Cusp: c.Cusp, Overlap: c.Overlap,
 		Over: over(c.Cutter), YMin: max(r.finishFrom(), r.placed.StubY+c.Cutter.R), YMax: min(r.placed.Y1, r.job.Bar.Length) + over(c.Cutter)}
 	for _, d := range r.job.Sides {
-		q.Lowest = append(q.Lowest, r.lowest(d))
+		q.Lowest = append(q.Lowest, r.lowest(d, c.Cutter))
 	}
 	return q
 }

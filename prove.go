@@ -124,7 +124,7 @@ func (r *run) readBack(ctx context.Context, texts []Text) ([]replayed, error) {
 	for i, text := range read {
 		t := texts[i]
 		if !r.hasSide(text.SideDeg) {
-			return nil, finding.Bad("program-side", t.Name, fmt.Sprintf("is for side %g°, the job has %s", text.SideDeg, degrees(r.job.Sides)), "correct the line (side … deg) at its head, or the job's sides")
+			return nil, finding.Bad("program-side", t.Name, fmt.Sprintf("is for side %s, the job has %s", geom.SideName(text.SideDeg), degrees(r.job.Sides)), "correct the line (side …) at its head, or the job's sides")
 		}
 		if err := r.sameFrame(t.Name, text); err != nil {
 			return nil, err
@@ -146,7 +146,7 @@ func (r *run) readBack(ctx context.Context, texts []Text) ([]replayed, error) {
 // sameFrame refuses text whose axes lie otherwise than the job's: the mill is set up by the job, so the
 // moves would not be where the text puts them.
 func (r *run) sameFrame(name string, text *gcode.Text) error {
-	want, got := r.frame(text.SideDeg), text.Frame
+	want, got := r.frame(text.SideDeg).Of(text.SideDeg), text.Frame
 	if want.Along == "" {
 		want.Along = machine.AlongY
 	}
@@ -172,7 +172,7 @@ func (p replayed) spindle(m machine.Machine) []finding.Finding {
 		if k < 0 || p.SpindleRPM == 0 || s.RPM == p.SpindleRPM {
 			continue
 		}
-		f := finding.Finding{Severity: finding.Blocking, Where: fmt.Sprintf("%s, line %d, side %g°", p.Name, p.Moves[s.From+k].Line, p.SideDeg)}
+		f := finding.Finding{Severity: finding.Blocking, Where: fmt.Sprintf("%s, line %d, side %s", p.Name, p.Moves[s.From+k].Line, geom.SideName(p.SideDeg))}
 		switch {
 		case s.RPM == 0:
 			f.Code, f.Text, f.Hint = "spindle-off", "a move at feed while the spindle stands", "start the spindle before it"
@@ -204,7 +204,7 @@ func (r *run) held() machine.Machine {
 func degrees(sides []float64) string {
 	var out []string
 	for _, d := range sides {
-		out = append(out, fmt.Sprintf("%g°", d))
+		out = append(out, geom.SideName(d))
 	}
 	return strings.Join(out, ", ")
 }
@@ -288,7 +288,7 @@ func (r *run) foot() float64 {
 		for _, k := range c.Cutter.Collars() {
 			for _, deg := range r.job.Sides {
 				// a collar that low is held off the stub's wall
-				if r.job.Bar.Top(deg)-k.Z+r.job.Hold.Clearance > 0 {
+				if !geom.IsEnd(deg) && r.job.Bar.Top(deg)-k.Z+r.job.Hold.Clearance > 0 {
 					h = max(h, k.R+r.job.Hold.Clearance)
 				}
 			}
@@ -328,6 +328,9 @@ func gougeTolerance(j *job.Job) float64 { return j.Tolerance / 2 }
 
 // vise is what must not be touched on a side: the jaws beside the grip, the stop behind, the floor.
 func (r *run) vise(deg float64) []proof.Block {
+	if geom.IsEnd(deg) {
+		return r.endVise()
+	}
 	j := r.job
 	half, floor, jaw := j.Bar.Half(deg), j.Floor(deg), j.JawTop(deg)
 	far := 500.0

@@ -248,7 +248,7 @@ func (r *run) reachFacts() *report.Reach {
 		if q.Held >= worthTrying {
 			need = q.StickOut
 		}
-		out.Cuts = append(out.Cuts, report.ReachCut{Side: fmt.Sprintf("%g°", j.Sides[q.Side]), Cutter: c.Cutter.ID,
+		out.Cuts = append(out.Cuts, report.ReachCut{Side: geom.SideName(j.Sides[q.Side]), Cutter: c.Cutter.ID,
 			Seen: round(q.Seen, 2), Touched: round(q.Touched, 2), Best: round(best[q.Side], 2), Forbidden: round(q.Held, 2), StickOut: c.Cutter.StickOut, Needed: round(need, 2)})
 		if l.Area[reach.Held] >= worthTrying {
 			out.StickOut = max(out.StickOut, need)

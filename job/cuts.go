@@ -7,6 +7,7 @@ import (
 	"barwise/finding"
 	"barwise/force"
 	"barwise/form"
+	"barwise/geom"
 	"barwise/shop/catalog"
 	"barwise/shop/cutter"
 	"barwise/unit"
@@ -388,7 +389,9 @@ func (r *resolver) numbers() error {
 func (r *resolver) reach() error {
 	top := 0.0
 	for _, a := range r.Sides {
-		top = max(top, r.Bar.Top(a))
+		if !geom.IsEnd(a) { // the end goes only as deep as its cutters reach
+			top = max(top, r.Bar.Top(a))
+		}
 	}
 	for i, o := range r.Rough {
 		path, need := fmt.Sprintf("rough[%d].cutter", i), top+o.PastAxis+r.Hold.Clearance

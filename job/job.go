@@ -8,6 +8,7 @@ package job
 import (
 	"barwise/finding"
 	"barwise/form"
+	"barwise/geom"
 	"barwise/shop/bar"
 	"barwise/shop/cutter"
 	"barwise/shop/machine"
@@ -158,11 +159,18 @@ type Hold struct {
 func (j *Job) StubY() float64 { return j.Bar.Grip + j.Hold.Stub }
 
 // Floor returns the height of the vise floor, on which the bar rests with index angle deg facing up,
-// from the axis, mm: below zero.
-func (j *Job) Floor(deg float64) float64 { return -j.Bar.Top(deg + 180) }
+// from the axis, mm: below zero; of the end side from the stop, 0.
+func (j *Job) Floor(deg float64) float64 { return -j.Bar.Below(deg) }
 
-// JawTop returns the height of the jaws from the axis with index angle deg facing up, mm.
-func (j *Job) JawTop(deg float64) float64 { return j.Floor(deg) + j.Hold.JawHeight }
+// JawTop returns the height of the jaws from the axis with index angle deg facing up, mm; of the end side from
+// the stop: as the vise has it, but never above the grip, for beyond that is the piece. Higher jaws want
+// parallels under the standing bar.
+func (j *Job) JawTop(deg float64) float64 {
+	if geom.IsEnd(deg) {
+		return min(j.Hold.JawHeight, j.Bar.Grip)
+	}
+	return j.Floor(deg) + j.Hold.JawHeight
+}
 
 // Place returns 'file:line:column' of a path such as 'finish[0].spindle'; a value the job left out
 // gives the place of the part it would be written in.

@@ -248,7 +248,12 @@ func (r *resolver) hold() error {
 	f := r.file.Hold
 	tall := 0.0
 	for _, a := range r.Sides {
-		tall = max(tall, r.Bar.Top(a)+r.Bar.Top(a+180))
+		if !geom.IsEnd(a) {
+			tall = max(tall, r.Bar.Top(a)+r.Bar.Below(a))
+		}
+	}
+	if tall == 0 { // the end alone
+		tall = r.Bar.Height
 	}
 	h := Hold{
 		JawHeight:    or(r, f.JawHeight, "hold.jaw_height", unit.Length(tall), "level with the top of the bar, which errs on the safe side"),

@@ -65,7 +65,7 @@ func (p Pass) End() geom.Vec3 { return p.Points[len(p.Points)-1] }
 type Program struct {
 	Name       string    // file name without a folder
 	Title      string    // what it does, for a reader
-	SideDeg    float64   // index angle of the side
+	SideDeg    float64   // index angle of the side, or geom.EndDeg
 	Cutter     string    // the cutter's name in the job
 	Tool       int       // the number called by T
 	SpindleRPM float64   // 0 where none was set
