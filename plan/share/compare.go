@@ -14,14 +14,14 @@ type Estimate struct {
 	Steep     float64 // mm² steeper than 70°
 	StickOut  float64 // mm, longest from tip to holder that any place needs
 	Seam      float64 // mm of borders between shares
-	Pieces    int     // connected parts of shares
+	Pieces    int     // connected parts of shares larger than the cutter's radius squared
 	Unreached float64 // mm² that no side reaches, about
 }
 
 // Comparison is what the shares taken come to against the fixed wedge.
 type Comparison struct {
 	Merit, Wedge Estimate
-	Taken        Rule // what was asked for; the wedge also where merit would be slower
+	Taken        Rule // what was asked for; the wedge also where merit does not gain 5 %
 }
 
 // Compare tells what sharing by merit gains over the fixed wedge: estimates on the parts of the surface
@@ -39,6 +39,10 @@ const (
 	mostParts = 150_000
 )
 
+// clearGain is how much of the wedge's time sharing by merit may take for it to be used: less gain than
+// that is within what an estimate is worth.
+const clearGain = 0.95
+
 // vote has all sides vote on the surface, by both rules, and keeps the ballot of the one to be used.
 func (s *Set) vote() {
 	s.compare.Taken = s.Rule
@@ -53,13 +57,16 @@ func (s *Set) vote() {
 	c := newCrumbs(s.Mesh, max(partSize*s.Cutter.R, math.Sqrt(2*area/mostParts)))
 	merit, wedges := s.count(c)
 	// as the time goes, so that what is cheapest counts as measured
-	s.compare.Wedge = s.estimate(wedges, wedges.cheapest)
-	width := 4 * s.Cutter.R
-	s.compare.Merit = s.estimate(merit, func() { merit.settle(s.seamCost(), width*width) })
+	s.compare.Wedge = s.estimate(wedges, func() {
+		wedges.cheapest()
+		wedges.absorb(s.Cutter.R * s.Cutter.R)
+	})
+	s.compare.Merit = s.estimate(merit, func() { merit.settle(s.prices()) })
 	s.ballot = merit
-	if s.Rule == ByWedge || s.compare.Merit.Time > s.compare.Wedge.Time {
+	if s.Rule == ByWedge || s.compare.Merit.Time > clearGain*s.compare.Wedge.Time {
 		s.ballot, s.compare.Taken, s.Rule = wedges, ByWedge, ByWedge
 	}
+	s.ballot.fill()
 	s.ballot.soften()
 	s.ballot.cost = nil
 }
@@ -84,6 +91,15 @@ func (s *Set) stepover() (w, feed float64) {
 func (s *Set) seamCost() float64 {
 	_, feed := s.stepover()
 	return 2*s.Overlap + float64(2*endTime*feed)
+}
+
+func (s *Set) prices() prices {
+	w, feed := s.stepover()
+	p := prices{seam: s.seamCost(), piece: pieceTime * w * feed, least: 16 * s.Cutter.R * s.Cutter.R}
+	for _, v := range s.Views {
+		p.facings = append(p.facings, v.Facing)
+	}
+	return p
 }
 
 // estimate settles a ballot and tells what it comes to.
@@ -123,7 +139,12 @@ func (s *Set) estimate(b *ballot, settle func()) Estimate {
 			}
 		}
 	}
-	e.Seam, e.Pieces = seam, len(b.pieces())
+	e.Seam = seam
+	for _, g := range b.pieces() {
+		if g.area > s.Cutter.R*s.Cutter.R {
+			e.Pieces++
+		}
+	}
 	e.Time = float64((level+float64(s.seamCost()*seam))/(w*feed)) + float64(pieceTime*e.Pieces)
 	slices.SortFunc(slopes, func(p, q slope) int {
 		switch {

@@ -33,6 +33,9 @@ const (
 	// stickWeight is what it costs to stick out twice as long as a cutter does anyhow: a beam bends eight
 	// times as much then, but only the longest of all places says how the cutter must be held.
 	stickWeight = 0.25
+	// nearWeight is what each free stick-out of depth costs below that: of two sides that see a place
+	// alike the one with the shorter way down has it.
+	nearWeight = 0.1
 	// freeStick is how far a cutter sticks out anyhow, in diameters.
 	freeStick = 4
 )
@@ -70,7 +73,9 @@ func steepOn(c float64) float64 {
 }
 
 // stickCost is what a stick-out of l mm costs.
-func (s *Set) stickCost(l float64) float64 { return stickWeight * max(0, l-s.free) / s.free }
+func (s *Set) stickCost(l float64) float64 {
+	return (stickWeight*max(0, l-s.free) + nearWeight*l) / s.free
+}
 
 // cost says what it costs side o to cut the place q of outward normal n (part frame). It asks nothing of
 // whether the side reaches the place. It is the same whichever side asks.

@@ -89,16 +89,24 @@ func (s *Set) nearly(o *View, q, n geom.Vec3) bool {
 }
 
 // settle gives every part to a side: the cheapest in all, seams counted.
-func (b *ballot) settle(lambda, least float64) {
+func (b *ballot) settle(p prices) {
 	b.cost = b.calm(b.cost)
-	b.faces()
+	b.faces(p.facings)
 	b.cheapest()
 	for range 3 {
-		b.sweep(lambda, 8)
-		if !b.islands(lambda, least) {
+		b.sweep(p.seam, 8)
+		if !b.islands(p) {
 			break
 		}
 	}
+}
+
+// prices are what a ballot is settled with.
+type prices struct {
+	seam    float64     // of a mm of seam, in mm² of level ground
+	piece   float64     // of each connected part of a share
+	least   float64     // mm²: what is smaller is not to stand alone
+	facings []geom.Vec3 // which way sides look
 }
 
 // cheapest gives every part to the side of least cost; of equals the first.
@@ -144,14 +152,19 @@ func (b *ballot) calm(in []float32) []float32 {
 	return out
 }
 
-// faces makes every flat face of one mind: its parts all have the mean of their costs, so that no seam
-// runs across it unless a side does not reach all of it.
-func (b *ballot) faces() {
+// squareOn is the least cosine between a flat face and a side for the face to be cut from one side: what
+// no side looks at, like a flange square to the axis, is better shared by depth.
+const squareOn = 0.5
+
+// faces makes every flat face that some side looks at of one mind: its parts all have the mean of their
+// costs, so that no seam runs across it unless a side does not reach all of it.
+func (b *ballot) faces(facings []geom.Vec3) {
 	of := make([]bool, len(b.label))
 	var face []int32
 	mean, area := make([]float64, b.sides), make([]float64, b.sides)
 	for k := range b.label {
-		if of[k] {
+		looked := func(d geom.Vec3) bool { return b.normal[k].Dot(d) > squareOn }
+		if of[k] || !slices.ContainsFunc(facings, looked) {
 			continue
 		}
 		face = append(face[:0], int32(k))
@@ -271,9 +284,9 @@ func (b *ballot) pieces() []island {
 
 // islands gives whole pieces to a side about them where that is cheaper, the smallest first; and those
 // smaller than least mm² also where it costs more, so long as the side reaches them.
-func (b *ballot) islands(lambda, least float64) (moved bool) {
+func (b *ballot) islands(p prices) (moved bool) {
 	all := b.pieces()
-	slices.SortStableFunc(all, func(p, q island) int { return cmp.Compare(p.area, q.area) })
+	slices.SortStableFunc(all, func(g, h island) int { return cmp.Compare(g.area, h.area) })
 	ties, cost := make([]float64, b.sides), make([]float64, b.sides)
 	for _, g := range all {
 		mine := b.label[g.parts[0]]
@@ -290,14 +303,14 @@ func (b *ballot) islands(lambda, least float64) (moved bool) {
 			}
 		}
 		best, low := mine, 0.0
-		if g.area < least {
+		if g.area < p.least {
 			low = islandWeight * g.area
 		}
 		for i := range b.sides {
 			if ties[i] == 0 {
 				continue
 			}
-			if d := cost[i] - cost[mine] - float64(lambda*ties[i]); d < low {
+			if d := cost[i] - cost[mine] - float64(p.seam*ties[i]) - p.piece; d < low {
 				best, low = int8(i), d
 			}
 		}
@@ -310,6 +323,74 @@ func (b *ballot) islands(lambda, least float64) (moved bool) {
 	}
 	return moved
 }
+
+// absorb gives pieces smaller than least mm² to the side that has most about them, reached or not: they
+// are parts that a cutter misses by a hair.
+func (b *ballot) absorb(least float64) {
+	ties := make([]float64, b.sides)
+	for _, g := range b.pieces() {
+		if g.area >= least {
+			continue
+		}
+		mine := b.label[g.parts[0]]
+		clear(ties)
+		for _, k := range g.parts {
+			for _, o := range b.nb[b.start[k]:b.start[k+1]] {
+				if l := b.label[o]; l >= 0 && l != mine {
+					ties[l] += b.area[o]
+				}
+			}
+		}
+		best, most := mine, 0.0
+		for i, t := range ties {
+			if t > most {
+				best, most = int8(i), t
+			}
+		}
+		for _, k := range g.parts {
+			b.label[k] = best
+		}
+	}
+}
+
+// fill gives what no side reaches to the side of most of its neighbours, from the borders inward: what can
+// be touched of it after all then goes with what is around it.
+func (b *ballot) fill() {
+	ties := make([]float64, b.sides)
+	for range fillPasses {
+		var at []int
+		var to []int8
+		for k, l := range b.label {
+			if l >= 0 {
+				continue
+			}
+			clear(ties)
+			best := -1
+			for _, o := range b.nb[b.start[k]:b.start[k+1]] {
+				if m := b.label[o]; m >= 0 {
+					ties[m] += b.area[o]
+				}
+			}
+			for i, t := range ties {
+				if t > 0 && (best < 0 || t > ties[best]) {
+					best = i
+				}
+			}
+			if best >= 0 {
+				at, to = append(at, k), append(to, int8(best))
+			}
+		}
+		for x, k := range at {
+			b.label[k] = to[x]
+		}
+		if len(at) == 0 {
+			return
+		}
+	}
+}
+
+// fillPasses is how many parts deep fill goes.
+const fillPasses = 10
 
 // soften averages the votes over neighbours that look the same way.
 func (b *ballot) soften() {
