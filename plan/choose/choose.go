@@ -115,10 +115,10 @@ type Chosen struct {
 // Times are simple: finishing takes area/(w·v), w the stepover that leaves the cusp on a plane and v the feed
 // held: no more than the block rate times the chord that the path tolerance allows on a path as bent as the
 // tip's there, nor than the acceleration lets it bend; overlaps of the sides' shares are measured and added;
-// where more stands over the tip than the round end is
-// high it takes as many layers. Roughing takes volume/(ae·ap·feed), ae by the engagement allowed, of what no
-// cutter before it took. Both are divided by the share of time that is spent cutting. They are for
-// comparing cutters; what a plan takes is known when it is planned.
+// where more stands over the tip than the round end is high it takes as many layers. Roughing takes
+// volume/(ae·ap·feed), ae by the engagement allowed, of what no cutter before it took. Both are divided by the
+// share of time that is spent cutting. They are for comparing cutters; what a plan takes is known when it is
+// planned.
 func Choose(ctx context.Context, s *cl.Surface, p Params, set *patch.Set) (*Chosen, error) {
 	if err := p.check(); err != nil {
 		return nil, err
