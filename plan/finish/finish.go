@@ -40,13 +40,15 @@ type Input struct {
 
 // Params says how.
 type Params struct {
-	Cusp      float64   // cusp height asked for, mm, measured square to the surface
-	Tolerance float64   // how far a chord may stand above the exact path, mm, square to the surface
-	Overlap   float64   // how far a share reaches into its neighbours', mm on the path; 0: 0.6 R
-	Direction Direction // of the passes
-	Decimals  int       // digits after the point in the program, mm: every coordinate is representable
-	LiftCost  float64   // length of cut that takes as long as a lift and return, mm; 0: 10 mm
-	Pitch     float64   // of the grid on which shares are decided, mm; 0: R/10, coarser on a large job
+	Cusp      float64    // cusp height asked for, mm, measured square to the surface
+	Tolerance float64    // how far a chord may stand above the exact path, mm, square to the surface
+	Overlap   float64    // how far a share reaches into its neighbours', mm on the path; 0: 0.6 R
+	Rule      share.Rule // by what a place is given to a side
+	Feed      float64    // mm/s held, about, by which shares are compared; 0: 10
+	Direction Direction  // of the passes
+	Decimals  int        // digits after the point in the program, mm: every coordinate is representable
+	LiftCost  float64    // length of cut that takes as long as a lift and return, mm; 0: 10 mm
+	Pitch     float64    // of the grid on which shares are decided, mm; 0: R/10, coarser on a large job
 	// Done, where set, is told after each side how many of all are done.
 	Done func(sides, of int)
 }
@@ -76,7 +78,8 @@ type SideOutput struct {
 
 // Output holds the sides in the order of Input.Sides.
 type Output struct {
-	Sides []SideOutput
+	Sides  []SideOutput
+	Shares share.Comparison // what sharing comes to against the fixed wedge
 }
 
 // Plan shares the surface among the sides and lays raster passes over each share.
@@ -94,7 +97,7 @@ func Plan(ctx context.Context, in Input, p Params) (*Output, error) {
 	if err := w.set.All(ctx); err != nil {
 		return nil, err
 	}
-	o := &Output{Sides: make([]SideOutput, n)}
+	o := &Output{Sides: make([]SideOutput, n), Shares: w.set.Compare()}
 	err := share.RowsErr(ctx, n, func(i int) error {
 		s, err := w.side(ctx, i)
 		if err != nil {
@@ -159,7 +162,7 @@ type work struct {
 func newWork(in Input, p Params) *work {
 	w := &work{in: in, p: p, inv: math.Pow10(p.Decimals)}
 	w.unit = 1 / w.inv
-	w.set = share.New(in.Input, share.Params{Overlap: p.Overlap, Pitch: p.Pitch, Near: float64(w.sampleStep()) * w.unit})
+	w.set = share.New(in.Input, share.Params{Rule: p.Rule, Cusp: p.Cusp, Feed: p.Feed, Overlap: p.Overlap, Pitch: p.Pitch, Near: float64(w.sampleStep()) * w.unit})
 	w.pitch = w.set.Pitch
 	return w
 }
