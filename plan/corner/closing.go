@@ -12,7 +12,8 @@ import (
 // earlier is a larger cutter at work: what it can touch, and what it leaves.
 type earlier struct {
 	set    *share.Set     // its own, with the small cutter's trees
-	closed []*field.Field // by side: heights of what it leaves, seen from there
+	tips   []*field.Field // by side: lowest heights of its tip, beyond the small cutter's grid by its radius
+	closed []*field.Field // by side: heights of what it leaves, on the small cutter's grid
 }
 
 // newEarlier closes the model by an earlier cutter, on the grids of the small one.
@@ -21,7 +22,7 @@ func newEarlier(ctx context.Context, s *share.Set, e Earlier) (*earlier, error) 
 	w := &earlier{set: share.New(in, share.Params{Pitch: s.Pitch, Near: s.Near})}
 	for i, v := range w.set.Views {
 		v.Index = s.Views[i].Index
-		tips, err := w.tips(ctx, v, s.Views[i].Field.Grid)
+		tips, err := w.lowestTips(ctx, v, s.Views[i].Field.Grid)
 		if err != nil {
 			return nil, err
 		}
@@ -29,13 +30,13 @@ func newEarlier(ctx context.Context, s *share.Set, e Earlier) (*earlier, error) 
 		if err := field.Sink(ctx, out, tips, e.Cutter.R, e.Cutter.Height); err != nil {
 			return nil, err
 		}
-		w.closed = append(w.closed, out)
+		w.tips, w.closed = append(w.tips, tips), append(w.closed, out)
 	}
 	return w, nil
 }
 
-// tips are the lowest heights of the cutter's tip within its limits, as far as they matter to grid g.
-func (w *earlier) tips(ctx context.Context, v *share.View, g field.Grid) (*field.Field, error) {
+// lowestTips are the lowest heights of the cutter's tip within its limits, as far as they matter to grid g.
+func (w *earlier) lowestTips(ctx context.Context, v *share.View, g field.Grid) (*field.Field, error) {
 	s := w.set
 	n := int(math.Ceil(s.Cutter.R/g.DX)) + 1
 	g.X0 -= float64(n) * g.DX
@@ -94,6 +95,9 @@ const (
 	hair = 1e-6
 )
 
+// grain is the most, in pitches, that the closing may be wrong where it shows a place well.
+const grain = 0.2
+
 // near reports whether a closing shows, at once, that no more than worth stands on a place of the part:
 // all nodes about it lie under the plane that is worth above it. Such a plane holds for a concave place
 // too, to the square of the pitch over twice the closing cutter's diameter.
@@ -104,8 +108,7 @@ func (l *Left) near(p place, worth float64) bool {
 			if c < kindFacing {
 				continue
 			}
-			at := p.on(v.Turn)
-			if d, ok := above(w.closed[i], at); ok && float64(d*c) <= worth {
+			if d, ok := above(w.closed[i], p.on(v.Turn)); ok && float64(d*c) <= worth {
 				return true
 			}
 		}
@@ -130,53 +133,46 @@ func above(f *field.Field, p place) (float64, bool) {
 		over(f.Z[k+f.NX], -dx, f.DY-dy), over(f.Z[k+f.NX+1], f.DX-dx, f.DY-dy)), true
 }
 
-// fits reports whether an earlier cutter on some side may stand so that its surface lies worth above a
-// place of the part. Exact.
-func (l *Left) fits(p place, worth float64) bool {
-	p.q = p.q.Add(p.n.Mul(worth))
+// depth is how far a place of the part is from the air; 0 where that is no more than worth. The closings
+// tell for the sides that see the place well. Where they do not rule it out, and for the other sides, the
+// large cutter is stood over the place, lifted off square to it by the worth: if it fits there, on the
+// exact surface, nothing is left; else it stands higher, and bares the place to some depth.
+func (l *Left) depth(p place, worth float64) float64 {
+	best := math.Inf(1)
+	off := place{p.q.Add(p.n.Mul(worth)), p.n}
 	for _, w := range l.large {
-		for _, v := range w.set.Views {
-			if p.n.Dot(v.Facing) < leastFacing {
-				continue
-			}
-			tip := touching(w.set, p.on(v.Turn))
-			if !w.set.Inside(v, tip.X, tip.Y) || tip.Z+hair < w.set.Limit(v, tip.X, tip.Y) {
-				continue
-			}
-			if v.Index.Height(w.set.Prof, tip.X, tip.Y)-w.set.Rise <= tip.Z+hair {
-				return true
+		for i, v := range w.set.Views {
+			if p.n.Dot(v.Facing) >= kindFacing {
+				best = min(best, away(w.closed[i], v.Turn.ToSide(p.q)))
 			}
 		}
 	}
-	return false
-}
-
-// depth is how far a place of the part is from the air: the least that any closing shows, or that a large
-// cutter bares standing over the place as low as it can.
-func (l *Left) depth(p place) float64 {
-	best := math.Inf(1)
+	kind := best
+	if best <= worth {
+		return 0
+	}
 	for _, w := range l.large {
 		for i, v := range w.set.Views {
 			c := p.n.Dot(v.Facing)
-			if c < leastFacing {
+			if c < leastFacing || c >= kindFacing && kind > worth+float64(grain*l.set.Pitch) {
 				continue
 			}
-			at := p.on(v.Turn)
-			if c >= kindFacing {
-				best = min(best, away(w.closed[i], at.q))
-				continue
+			d := w.lifted(i, off.on(v.Turn))
+			if d <= hair {
+				return 0
 			}
-			best = min(best, w.lifted(v, at))
+			best = min(best, worth+d)
 		}
 	}
-	if !math.IsInf(best, 1) {
-		return best
+	if math.IsInf(best, 1) {
+		return l.outward(p)
 	}
-	return l.outward(p)
+	return best
 }
 
 // away is how far a place lies under a closing: from the foot of the perpendicular, found by laying the
-// closing's tangent plane three times; 0 above it.
+// closing's tangent plane three times; or, where the closing drops off beside the place, from there. 0 above
+// the closing.
 func away(f *field.Field, q geom.Vec3) float64 {
 	x, y, d := q.X, q.Y, math.Inf(1)
 	for range 3 {
@@ -188,21 +184,69 @@ func away(f *field.Field, q geom.Vec3) float64 {
 		up := z + float64(gx*(q.X-x)) + float64(gy*(q.Y-y)) - q.Z // to the plane over q
 		x, y, d = q.X-float64(gx*up)/w, q.Y-float64(gy*up)/w, up/math.Sqrt(w)
 	}
+	if d > float64(farOff*f.DX) {
+		d = beyondDrop(f, q, d)
+	}
 	return max(0, d)
 }
 
+// farOff is the distance, in pitches, from which a drop beside a place is looked for.
+const farOff = 4
+
+// beyondDrop is d, or how far q is from the air over the nodes in sixteen directions, if that is less.
+func beyondDrop(f *field.Field, q geom.Vec3, d float64) float64 {
+	if math.IsInf(d, 1) {
+		return d
+	}
+	for k := range 16 {
+		sin, cos := math.Sincos(float64(k) * math.Pi / 8)
+		for t := f.DX; t < d; t += f.DX {
+			i, j := f.Nearest(geom.Vec2{X: q.X + float64(t*cos), Y: q.Y + float64(t*sin)})
+			if !f.Inside(i, j) {
+				break
+			}
+			d = min(d, math.Hypot(t, max(0, float64(f.Z[j*f.NX+i])-q.Z)))
+		}
+	}
+	return d
+}
+
 // lifted is how far a place lies from the large cutter when that stands where it would touch the place
-// but as high as it must. A ball is asked; of another cutter its arc.
-func (w *earlier) lifted(v *share.View, p place) float64 {
-	s, r := w.set, w.set.Cutter.Round
+// but as high as it must; +Inf where it may not stand. A ball is asked; of another cutter its arc.
+func (w *earlier) lifted(i int, p place) float64 {
+	s, r, v := w.set, w.set.Cutter.Round, w.set.Views[i]
 	tip := touching(s, p)
-	if r == 0 || !s.Inside(v, tip.X, tip.Y) {
+	if !s.Inside(v, tip.X, tip.Y) {
 		return math.Inf(1)
 	}
-	z, _ := s.Height(v, tip.X, tip.Y)
+	// the nodes about the tip mostly tell: the cutter is blocked there by far, and stands no lower between
+	z := float64(w.tips[i].MaxAround(tip.X, tip.X, tip.Y, tip.Y))
+	if lowest(w.tips[i], tip.X, tip.Y) < tip.Z+float64(blocked*w.set.Pitch) {
+		z, _ = s.Height(v, tip.X, tip.Y)
+	}
 	g := max(0, z-tip.Z)
+	if g <= hair {
+		return 0
+	}
+	if r == 0 {
+		return math.Inf(1)
+	}
 	// its middle stands r n + g up from the place
 	return math.Sqrt(float64(r*r)+float64(g*(float64(2*r*p.n.Z)+g))) - r
+}
+
+// blocked is how far above a tip all nodes about it must stand to be believed, in pitches: slots narrower
+// than a pitch are not looked for.
+const blocked = 4
+
+// lowest is the least of the four nodes about a place; −Inf beyond the field.
+func lowest(f *field.Field, x, y float64) float64 {
+	i, j := int(math.Floor((x-f.X0)/f.DX)), int(math.Floor((y-f.Y0)/f.DY))
+	if i < 0 || j < 0 || i+1 >= f.NX || j+1 >= f.NY {
+		return math.Inf(-1)
+	}
+	k := j*f.NX + i
+	return float64(min(f.Z[k], f.Z[k+1], f.Z[k+f.NX], f.Z[k+f.NX+1]))
 }
 
 // outward walks from a place along its normal to the air.

@@ -70,17 +70,14 @@ func (l *Left) at(v *share.View, x, y float64) float64 {
 		return 0
 	}
 	p := place{q.Add(n.Mul(l.set.Allowance)), n}.to(v.Turn)
-	if l.near(p, worth) || l.fits(p, worth) {
+	if l.near(p, worth) {
 		return 0
 	}
-	if d := l.depth(p); d > worth {
-		return d
-	}
-	return 0
+	return l.depth(p, worth)
 }
 
 // wallSteps is at how many heights a wall is looked at, at most.
-const wallSteps = 16
+const wallSteps = 8
 
 // wall looks up the wall at foot k for what is left on it.
 func (l *Left) wall(v *share.View, k int, r *Region) {
@@ -96,12 +93,7 @@ func (l *Left) wall(v *share.View, k int, r *Region) {
 		if !ok {
 			continue
 		}
-		p = p.to(v.Turn)
-		worth := l.worth()
-		if l.fits(p, worth) {
-			continue
-		}
-		if d := l.depth(p); d > worth {
+		if d := l.depth(p.to(v.Turn), l.worth()); d > 0 {
 			r.Depth[k] = max(r.Depth[k], float32(d))
 			r.Climb[k] = max(r.Climb[k], float32(z+step/2+l.params.Overlap))
 		}
@@ -128,7 +120,7 @@ func beside(f *field.Field, k int) (n geom.Vec3, top float64) {
 	return n.Unit(), float64(high)
 }
 
-// against moves the tip against a wall of normal about n, to half a micrometre, and returns the place it
+// against moves the tip against a wall of normal about n, to a hundredth of the pitch, and returns the place it
 // touches there; ok is false where it stands in the free all the way over a node.
 func (l *Left) against(v *share.View, tip, n geom.Vec3) (p place, ok bool) {
 	s := l.set
@@ -139,24 +131,34 @@ func (l *Left) against(v *share.View, tip, n geom.Vec3) (p place, ok bool) {
 	if n == (geom.Vec3{}) || !high(shut) || high(free) {
 		return p, false
 	}
-	for shut-free > 0.0005 {
-		if d := (free + shut) / 2; high(d) {
-			shut = d
-		} else {
-			free = d
+	for fine := s.Pitch / 64; ; fine = 1e-6 {
+		for shut-free > fine {
+			if d := (free + shut) / 2; high(d) {
+				shut = d
+			} else {
+				free = d
+			}
+		}
+		z, q, m, ok := v.Index.Contact(s.Prof, tip.X-float64(shut*n.X), tip.Y-float64(shut*n.Y))
+		if !ok {
+			return p, false
+		}
+		if m.Z > 0 && z-s.Rise-tip.Z < 0.01 { // no jump: steep, not upright
+			return place{q.Add(m.Mul(s.Allowance)), m}, true
+		}
+		if m.Z < 1e-3 || fine <= 1e-6 {
+			return l.upright(tip, n, free, q)
 		}
 	}
-	z, q, m, ok := v.Index.Contact(s.Prof, tip.X-float64(shut*n.X), tip.Y-float64(shut*n.Y))
-	if !ok {
-		return p, false
-	}
-	if m.Z > 0 && z-s.Rise-tip.Z < 0.01 { // no jump: steep, not upright
-		return place{q.Add(m.Mul(s.Allowance)), m}, true
-	}
-	at := geom.Vec3{X: tip.X - float64(free*n.X), Y: tip.Y - float64(free*n.Y), Z: tip.Z}
+}
+
+// upright is the place of an upright wall that the tip touches, moved by d against its rough normal n; the
+// cutter touches its edge above at q.
+func (l *Left) upright(tip, n geom.Vec3, d float64, q geom.Vec3) (place, bool) {
+	at := geom.Vec3{X: tip.X - float64(d*n.X), Y: tip.Y - float64(d*n.Y), Z: tip.Z}
 	out := geom.Vec3{X: at.X - q.X, Y: at.Y - q.Y}
 	if out == (geom.Vec3{}) {
-		return p, false
+		return place{}, false
 	}
-	return touchedBy(s, at, out.Unit()), true
+	return touchedBy(l.set, at, out.Unit()), true
 }

@@ -120,8 +120,8 @@ func (l *Left) measure(ctx context.Context, i int, r *Region) error {
 			if n.Z < kindFacing || !f.Inside(a, b) || !r.Mask[b*f.NX+a] {
 				continue
 			}
-			d := l.depth(p.to(v.Turn))
-			if d <= l.params.Worth || math.IsInf(d, 1) {
+			d := l.depth(p.to(v.Turn), l.params.Worth)
+			if d <= l.params.Worth {
 				continue
 			}
 			w := &rows[j]

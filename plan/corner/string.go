@@ -1,0 +1,199 @@
+package corner
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"barwise/geom"
+)
+
+// bridge is how far apart, in pitches, the ends of two creases may be to be one, and sameWay the least
+// cosine between their directions there.
+const (
+	bridge  = 10
+	sameWay = 0.8
+)
+
+// strings joins what was found of creases end to end where they go on, straightest first, drops what is too
+// short, and turns the rays evenly from one to the next. The longest comes first.
+func (l *Left) strings(found [][]ray, cs []chain) []*ribbon {
+	var parts []*ribbon
+	for k, rays := range found {
+		if len(rays) > 1 {
+			closed := cs[k].closed && len(rays) == len(cs[k].nodes)
+			parts = append(parts, &ribbon{rays: smooth(rays, closed), closed: closed})
+		}
+	}
+	parts = l.splice(parts)
+	gap := spacing(l.set.Cutter, l.params.Cusp)
+	var out []*ribbon
+	for _, b := range parts {
+		crisp := false
+		for _, q := range b.rays {
+			crisp = crisp || q.crisp
+		}
+		if crisp && length(b.rays) >= max(longEnough*gap, 8*l.set.Pitch) {
+			b.rays = fan(smooth(b.rays, b.closed), b.closed)
+			out = append(out, b)
+		}
+	}
+	slices.SortStableFunc(out, func(a, b *ribbon) int { return cmp.Compare(length(b.rays), length(a.rays)) })
+	return out
+}
+
+// splice joins ends of open parts until none fit.
+func (l *Left) splice(parts []*ribbon) []*ribbon {
+	most := bridge * l.set.Pitch
+	for {
+		bi, bj, be, best := -1, -1, 0, 0.0
+		for i, a := range parts {
+			if a.closed {
+				continue
+			}
+			for j := i + 1; j < len(parts); j++ {
+				if parts[j].closed {
+					continue
+				}
+				for e := range 4 {
+					if m := fit(a, parts[j], e, most); m > best {
+						bi, bj, be, best = i, j, e, m
+					}
+				}
+			}
+		}
+		if bi < 0 {
+			return parts
+		}
+		a, b := parts[bi], parts[bj]
+		if be&1 == 0 {
+			turnRound(a)
+		}
+		if be&2 != 0 {
+			turnRound(b)
+		}
+		a.rays = append(a.rays, b.rays...)
+		parts = slices.Delete(parts, bj, bj+1)
+	}
+}
+
+// fit says how well an end of a goes on in one of b, 0 for not at all. Bit 0 of e takes a's last ray, else
+// its first; bit 1 b's last.
+func fit(a, b *ribbon, e int, most float64) float64 {
+	p, dp := a.rays[0].at, a.rays[0].along.Mul(-1)
+	if e&1 != 0 {
+		p, dp = a.rays[len(a.rays)-1].at, a.rays[len(a.rays)-1].along
+	}
+	q, dq := b.rays[0].at, b.rays[0].along
+	if e&2 != 0 {
+		q, dq = b.rays[len(b.rays)-1].at, b.rays[len(b.rays)-1].along.Mul(-1)
+	}
+	d := q.Sub(p)
+	gap := d.Len()
+	if gap > most || dp.Dot(dq) < sameWay || gap > most/4 && d.Dot(dp) < sameWay*gap {
+		return 0
+	}
+	return dp.Dot(dq) * (2 - gap/most)
+}
+
+func turnRound(b *ribbon) {
+	slices.Reverse(b.rays)
+	for k := range b.rays {
+		b.rays[k].along, b.rays[k].across = b.rays[k].along.Mul(-1), b.rays[k].across.Mul(-1)
+	}
+}
+
+// smooth drops rays that go back and takes directions from the exact points about each.
+func smooth(rays []ray, closed bool) []ray {
+	out := rays[:1:1]
+	for _, r := range rays[1:] {
+		last := &out[len(out)-1]
+		if d := r.at.Sub(last.at); d.Dot(last.along) > 0.3*d.Len() && d.Len() > 1e-3 {
+			out = append(out, r)
+		}
+	}
+	n := len(out)
+	at := func(k int) geom.Vec2 {
+		if closed {
+			return out[(k%n+n)%n].at
+		}
+		return out[min(max(k, 0), n-1)].at
+	}
+	for k := range out {
+		var t geom.Vec2
+		for q := 1; q <= 2*tangents; q++ {
+			if d := at(k + q).Sub(at(k - q)); d.Len() > 0 {
+				t = t.Add(d.Mul(1 / d.Len()))
+			}
+		}
+		if t.Len() > 0 {
+			t = t.Mul(1 / t.Len())
+			out[k].along, out[k].across = t, geom.Vec2{X: -t.Y, Y: t.X}
+		}
+	}
+	return out
+}
+
+// widest is the greatest angle between neighbouring rays, radians.
+const widest = 6 * math.Pi / 180
+
+// fan puts rays between those that stand more than widest apart, so that the outside of a bend is
+// covered.
+func fan(rays []ray, closed bool) []ray {
+	var out []ray
+	for k, r := range rays {
+		out = append(out, r)
+		if k+1 == len(rays) && !closed {
+			break
+		}
+		next := rays[(k+1)%len(rays)]
+		turn := math.Atan2(r.along.Cross(next.along), r.along.Dot(next.along))
+		n := int(math.Abs(turn) / widest)
+		for q := 1; q <= n; q++ {
+			t := float64(q) / float64(n+1)
+			s, c := math.Sincos(turn * t)
+			m := ray{at: r.at.Add(next.at.Sub(r.at).Mul(t)), crisp: r.crisp}
+			m.along = geom.Vec2{X: float64(r.along.X*c) - float64(r.along.Y*s), Y: float64(r.along.X*s) + float64(r.along.Y*c)}
+			m.across = geom.Vec2{X: -m.along.Y, Y: m.along.X}
+			out = append(out, m)
+		}
+	}
+	return out
+}
+
+// once takes stops away that an earlier ribbon has, to half a spacing.
+func (l *Left) once(lines []*ribbon) {
+	gap := spacing(l.set.Cutter, l.params.Cusp)
+	size := gap / 2
+	taken := map[[3]int32]bool{}
+	key := func(p geom.Vec3) [3]int32 {
+		return [3]int32{int32(math.Floor(p.X / size)), int32(math.Floor(p.Y / size)), int32(math.Floor(p.Z / size))}
+	}
+	for _, b := range lines {
+		var mine []geom.Vec3
+		visit := func(s *stop) {
+			if !s.ok {
+				return
+			}
+			if taken[key(s.tip)] {
+				s.ok = false
+				return
+			}
+			mine = append(mine, s.tip)
+		}
+		for k := range b.rays {
+			visit(&b.middle[k])
+			for side := range 2 {
+				for j := range b.lanes[k][side] {
+					visit(&b.lanes[k][side][j])
+				}
+			}
+		}
+		for _, p := range mine {
+			for d := range 27 {
+				q := p.Add(geom.Vec3{X: float64(d%3-1) * size, Y: float64(d/3%3-1) * size, Z: float64(d/9-1) * size})
+				taken[key(q)] = true
+			}
+		}
+	}
+}
