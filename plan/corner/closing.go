@@ -6,6 +6,7 @@ import (
 
 	"barwise/geom"
 	"barwise/geom/field"
+	"barwise/plan/cl"
 	"barwise/plan/share"
 )
 
@@ -137,7 +138,8 @@ func above(f *field.Field, p place) (float64, bool) {
 // tell for the sides that see the place well. Where they do not rule it out, and for the other sides, the
 // large cutter is stood over the place, lifted off square to it by the worth: if it fits there, on the
 // exact surface, nothing is left; else it stands higher, and bares the place to some depth.
-func (l *Left) depth(p place, worth float64) float64 {
+func (s *scout) depth(p place, worth float64) float64 {
+	l := s.Left
 	best := math.Inf(1)
 	off := place{p.q.Add(p.n.Mul(worth)), p.n}
 	for _, w := range l.large {
@@ -151,13 +153,13 @@ func (l *Left) depth(p place, worth float64) float64 {
 	if best <= worth {
 		return 0
 	}
-	for _, w := range l.large {
+	for e, w := range l.large {
 		for i, v := range w.set.Views {
 			c := p.n.Dot(v.Facing)
 			if c < leastFacing || c >= kindFacing && kind > worth+float64(grain*l.set.Pitch) {
 				continue
 			}
-			d := w.lifted(i, off.on(v.Turn))
+			d := w.lifted(i, off.on(v.Turn), s.large[e][i])
 			if d <= hair {
 				return 0
 			}
@@ -213,7 +215,7 @@ func beyondDrop(f *field.Field, q geom.Vec3, d float64) float64 {
 
 // lifted is how far a place lies from the large cutter when that stands where it would touch the place
 // but as high as it must; +Inf where it may not stand. A ball is asked; of another cutter its arc.
-func (w *earlier) lifted(i int, p place) float64 {
+func (w *earlier) lifted(i int, p place, exact *cl.Probe) float64 {
 	s, r, v := w.set, w.set.Cutter.Round, w.set.Views[i]
 	tip := touching(s, p)
 	if !s.Inside(v, tip.X, tip.Y) {
@@ -222,7 +224,7 @@ func (w *earlier) lifted(i int, p place) float64 {
 	// the nodes about the tip mostly tell: the cutter is blocked there by far, and stands no lower between
 	z := float64(w.tips[i].MaxAround(tip.X, tip.X, tip.Y, tip.Y))
 	if lowest(w.tips[i], tip.X, tip.Y) < tip.Z+float64(blocked*w.set.Pitch) {
-		z, _ = s.Height(v, tip.X, tip.Y)
+		z = max(exact.Height(tip.X, tip.Y)-s.Rise, s.Limit(v, tip.X, tip.Y))
 	}
 	g := max(0, z-tip.Z)
 	if g <= hair {

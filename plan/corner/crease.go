@@ -244,6 +244,7 @@ func (l *Left) rays(v *share.View, reg *Region, c chain) []ray {
 		return geom.Vec2{X: f.X(k % f.NX), Y: f.Y(k / f.NX)}
 	}
 	out := make([]ray, 0, n)
+	sc := l.scout(v)
 	for k := range n {
 		var mean geom.Vec2
 		for q := -2; q <= 2; q++ {
@@ -255,12 +256,12 @@ func (l *Left) rays(v *share.View, reg *Region, c chain) []ray {
 		}
 		t = t.Mul(1 / t.Len())
 		r := ray{at: mean.Mul(0.2), along: t, across: geom.Vec2{X: -t.Y, Y: t.X}}
-		if l.snap(v, &r) {
+		if sc.snap(&r) {
 			out = append(out, r)
 		}
 	}
 	if !c.closed && len(out) > 1 {
-		out = l.extend(v, reg, out)
+		out = sc.extend(reg, out)
 	}
 	return out
 }
@@ -269,15 +270,15 @@ func (l *Left) rays(v *share.View, reg *Region, c chain) []ray {
 const farEnds = 8
 
 // extend lengthens a crease at both ends, along its direction there, for as long as something is left.
-func (l *Left) extend(v *share.View, r *Region, rays []ray) []ray {
-	p := l.set.Pitch
+func (s *scout) extend(r *Region, rays []ray) []ray {
+	p, v := s.set.Pitch, s.v
 	grow := func(from ray, sign float64) []ray {
 		var more []ray
 		for range farEnds {
 			next := from
 			next.at = from.at.Add(from.along.Mul(sign * p))
 			i, j := v.Field.Nearest(next.at)
-			if !v.Field.Inside(i, j) || !l.about(v, r, j*v.Field.NX+i) || !l.snap(v, &next) || next.at.Sub(from.at).Len() > 2*p {
+			if !v.Field.Inside(i, j) || !s.about(v, r, j*v.Field.NX+i) || !s.snap(&next) || next.at.Sub(from.at).Len() > 2*p {
 				break
 			}
 			more = append(more, next)
@@ -291,12 +292,11 @@ func (l *Left) extend(v *share.View, r *Region, rays []ray) []ray {
 }
 
 // snap moves a ray's point across the crease to it; false where there is none.
-func (l *Left) snap(v *share.View, r *ray) bool {
-	s := l.set
-	w := 2.5 * s.Pitch
+func (s *scout) snap(r *ray) bool {
+	w := 2.5 * s.set.Pitch
 	u := r.across
 	z := func(t float64) float64 {
-		return v.Index.Height(s.Prof, r.at.X+float64(t*u.X), r.at.Y+float64(t*u.Y))
+		return s.small.Height(r.at.X+float64(t*u.X), r.at.Y+float64(t*u.Y))
 	}
 	lo, hi := z(-w), z(w)
 	if math.IsInf(lo, 0) || math.IsInf(hi, 0) {
@@ -307,7 +307,7 @@ func (l *Left) snap(v *share.View, r *ray) bool {
 	}
 	// the angle of the surface along u where the cutter stands at t
 	angle := func(t float64) (float64, float64) {
-		z, _, n, ok := v.Index.Contact(s.Prof, r.at.X+float64(t*u.X), r.at.Y+float64(t*u.Y))
+		z, _, n, ok := s.small.Contact(r.at.X+float64(t*u.X), r.at.Y+float64(t*u.Y))
 		if !ok {
 			return math.Inf(-1), 0
 		}

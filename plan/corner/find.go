@@ -15,16 +15,17 @@ func (l *Left) region(ctx context.Context, i int) (*Region, error) {
 	n := v.Field.Len()
 	r := &Region{Mask: make([]bool, n), Depth: make([]float32, n), Climb: make([]float32, n)}
 	err := field.EachRow(ctx, v.Field.NY, func(j int) {
+		s := l.scout(v)
 		for k := j * v.Field.NX; k < (j+1)*v.Field.NX; k++ {
 			r.Climb[k] = float32(math.Inf(-1))
 			if !v.Core(k) {
 				continue
 			}
 			if v.State[k] == share.Own && !v.Beyond[k] {
-				r.Depth[k] = float32(l.node(v, k))
+				r.Depth[k] = float32(s.node(k))
 			}
 			if v.Foot[k] {
-				l.wall(v, k, r)
+				s.wall(k, r)
 			}
 			r.Mask[k] = r.Depth[k] > 0
 		}
@@ -51,51 +52,52 @@ func (l *Left) worth() float64 {
 }
 
 // node is how deep what is left at a node is; 0 where it is not worth a cut.
-func (l *Left) node(v *share.View, k int) float64 {
-	f, s, worth := v.Field, l.set, l.worth()
+func (s *scout) node(k int) float64 {
+	f, worth := s.v.Field, s.worth()
 	x, y := f.X(k%f.NX), f.Y(k/f.NX)
 	gx, gy := f.Slope(k%f.NX, k/f.NX)
-	p := touchedBy(s, geom.Vec3{X: x, Y: y, Z: float64(f.Z[k])}, geom.Vec3{X: -gx, Y: -gy, Z: 1}.Unit())
-	if l.near(p.to(v.Turn), worth) {
+	p := touchedBy(s.set, geom.Vec3{X: x, Y: y, Z: float64(f.Z[k])}, geom.Vec3{X: -gx, Y: -gy, Z: 1}.Unit())
+	if s.near(p.to(s.v.Turn), worth) {
 		return 0
 	}
-	return l.at(v, x, y)
+	return s.at(x, y)
 }
 
 // at is how deep what is left is where the small cutter comes down at (x, y), on the exact surface.
-func (l *Left) at(v *share.View, x, y float64) float64 {
-	worth := l.worth()
-	_, q, n, ok := v.Index.Contact(l.set.Prof, x, y)
+func (s *scout) at(x, y float64) float64 {
+	worth := s.worth()
+	_, q, n, ok := s.small.Contact(x, y)
 	if !ok {
 		return 0
 	}
-	p := place{q.Add(n.Mul(l.set.Allowance)), n}.to(v.Turn)
-	if l.near(p, worth) {
+	p := place{q.Add(n.Mul(s.set.Allowance)), n}.to(s.v.Turn)
+	if s.near(p, worth) {
 		return 0
 	}
-	return l.depth(p, worth)
+	return s.depth(p, worth)
 }
 
 // wallSteps is at how many heights a wall is looked at, at most.
 const wallSteps = 8
 
 // wall looks up the wall at foot k for what is left on it.
-func (l *Left) wall(v *share.View, k int, r *Region) {
-	f, s := v.Field, l.set
+func (s *scout) wall(k int, r *Region) {
+	v := s.v
+	f := v.Field
 	n, top := beside(f, k)
 	low, climb, hang := float64(v.E[k]), float64(v.Climb[k]), float64(v.Hang[k])
-	step := max(2*s.Pitch, (top-low)/wallSteps)
+	step := max(2*s.set.Pitch, (top-low)/wallSteps)
 	for z := low + step/2; z < top; z += step {
 		if z > climb && z < hang {
 			continue // not this side's
 		}
-		p, ok := l.against(v, geom.Vec3{X: f.X(k % f.NX), Y: f.Y(k / f.NX), Z: z}, n)
+		p, ok := s.against(geom.Vec3{X: f.X(k % f.NX), Y: f.Y(k / f.NX), Z: z}, n)
 		if !ok {
 			continue
 		}
-		if d := l.depth(p.to(v.Turn), l.worth()); d > 0 {
+		if d := s.depth(p.to(v.Turn), s.worth()); d > 0 {
 			r.Depth[k] = max(r.Depth[k], float32(d))
-			r.Climb[k] = max(r.Climb[k], float32(z+step/2+l.params.Overlap))
+			r.Climb[k] = max(r.Climb[k], float32(z+step/2+s.params.Overlap))
 		}
 	}
 }
@@ -122,16 +124,15 @@ func beside(f *field.Field, k int) (n geom.Vec3, top float64) {
 
 // against moves the tip against a wall of normal about n, to a hundredth of the pitch, and returns the place it
 // touches there; ok is false where it stands in the free all the way over a node.
-func (l *Left) against(v *share.View, tip, n geom.Vec3) (p place, ok bool) {
-	s := l.set
+func (s *scout) against(tip, n geom.Vec3) (p place, ok bool) {
 	high := func(d float64) bool {
-		return v.Index.Height(s.Prof, tip.X-float64(d*n.X), tip.Y-float64(d*n.Y))-s.Rise > tip.Z
+		return s.height(tip.X-float64(d*n.X), tip.Y-float64(d*n.Y)) > tip.Z
 	}
-	free, shut := 0.0, 1.5*s.Pitch
+	free, shut := 0.0, 1.5*s.set.Pitch
 	if n == (geom.Vec3{}) || !high(shut) || high(free) {
 		return p, false
 	}
-	for fine := s.Pitch / 64; ; fine = 1e-6 {
+	for fine := s.set.Pitch / 64; ; fine = 1e-6 {
 		for shut-free > fine {
 			if d := (free + shut) / 2; high(d) {
 				shut = d
@@ -139,15 +140,15 @@ func (l *Left) against(v *share.View, tip, n geom.Vec3) (p place, ok bool) {
 				free = d
 			}
 		}
-		z, q, m, ok := v.Index.Contact(s.Prof, tip.X-float64(shut*n.X), tip.Y-float64(shut*n.Y))
+		z, q, m, ok := s.small.Contact(tip.X-float64(shut*n.X), tip.Y-float64(shut*n.Y))
 		if !ok {
 			return p, false
 		}
-		if m.Z > 0 && z-s.Rise-tip.Z < 0.01 { // no jump: steep, not upright
-			return place{q.Add(m.Mul(s.Allowance)), m}, true
+		if m.Z > 0 && z-s.set.Rise-tip.Z < 0.01 { // no jump: steep, not upright
+			return place{q.Add(m.Mul(s.set.Allowance)), m}, true
 		}
 		if m.Z < 1e-3 || fine <= 1e-6 {
-			return l.upright(tip, n, free, q)
+			return s.upright(tip, n, free, q)
 		}
 	}
 }

@@ -5,8 +5,8 @@ import (
 
 	"barwise/geom"
 	"barwise/path"
+	"barwise/plan/cl"
 	"barwise/plan/share"
-	"barwise/shop/cutter"
 )
 
 // run is one stretch of a lane, as points of the program.
@@ -17,13 +17,12 @@ type run struct {
 
 // lanes are the stretches cut along one crease.
 type lanes struct {
-	l      *Left
-	v      *share.View
+	*scout
 	runs   []run
 	inv    float64 // units of the last decimal in a mm
-	less   cutter.Profile
-	more   cutter.Profile
-	lessUp float64 // rise of the tip of less over that of the cutter
+	less   *cl.Probe
+	more   *cl.Probe
+	lessUp float64 // rise of the tip of less over that of the real cutter
 	moreUp float64
 	step   float64 // of samples, mm
 	gap    float64
@@ -40,19 +39,21 @@ const (
 // lanes turns a ribbon into stretches, from the outermost lane of one flank over the crease to that of the other.
 func (l *Left) lanes(v *share.View, b *ribbon) *lanes {
 	s, p := l.set, l.params
-	w := &lanes{l: l, v: v, inv: math.Pow10(p.Decimals), gap: spacing(s.Cutter, p.Cusp)}
+	w := &lanes{scout: l.scout(v), inv: math.Pow10(p.Decimals), gap: spacing(s.Cutter, p.Cusp)}
 	round := s.Cutter.Round
 	if round == 0 {
 		round = s.Cutter.R / 4
 	}
 	w.step = math.Sqrt(round * p.Tolerance / 4)
-	var ok bool
-	if w.less, w.lessUp, ok = s.Prof.Grown(-deepest * p.Tolerance); !ok {
-		w.less, w.lessUp = s.Prof, 0
+	grown := func(d float64) (*cl.Probe, float64) {
+		q, up, ok := s.Prof.Grown(d)
+		if !ok {
+			q, up = s.Prof, 0
+		}
+		return v.Index.Probe(q), s.Rise + up
 	}
-	if w.more, w.moreUp, ok = s.Prof.Grown(highest * p.Tolerance); !ok {
-		w.more, w.moreUp = s.Prof, 0
-	}
+	w.less, w.lessUp = grown(-deepest * p.Tolerance)
+	w.more, w.moreUp = grown(highest * p.Tolerance)
 	most := [2]int{}
 	for k := range b.lanes {
 		for side := range 2 {
@@ -119,10 +120,10 @@ func (w *lanes) lane(b *ribbon, at func(k int) stop) {
 		missing = 0
 		if m := len(pts); m > 0 {
 			far := p.Sub(pts[m-1]).Len()
-			if far > 6*w.l.set.Pitch+2*w.gap { // the lane jumps
+			if far > 6*w.set.Pitch+2*w.gap { // the lane jumps
 				whole = false
 				flush(false)
-			} else if far < w.l.set.Pitch/3 {
+			} else if far < w.set.Pitch/3 {
 				continue
 			}
 		}
@@ -135,9 +136,8 @@ func (w *lanes) lane(b *ribbon, at func(k int) stop) {
 
 // exact puts a stop on the program's grid, not below the exact surface.
 func (w *lanes) exact(s stop) (geom.Vec3, bool) {
-	set := w.l.set
 	p := geom.Vec3{X: math.Round(s.tip.X*w.inv) / w.inv, Y: math.Round(s.tip.Y*w.inv) / w.inv}
-	z, air := set.Height(w.v, p.X, p.Y)
+	z, air := w.limited(p.X, p.Y)
 	if s.deep {
 		p, z, air = w.lowest(s.tip)
 	}
@@ -149,7 +149,7 @@ func (w *lanes) exact(s stop) (geom.Vec3, bool) {
 	for k := 1; z > p.Z && k < 4; k++ { // rounded into the wall: back into the free
 		p.X = math.Round((s.tip.X+float64(float64(k)*s.free.X)/w.inv)*w.inv) / w.inv
 		p.Y = math.Round((s.tip.Y+float64(float64(k)*s.free.Y)/w.inv)*w.inv) / w.inv
-		z, air = set.Height(w.v, p.X, p.Y)
+		z, air = w.limited(p.X, p.Y)
 	}
 	return p, z <= p.Z
 }
@@ -161,7 +161,7 @@ func (w *lanes) lowest(tip geom.Vec3) (at geom.Vec3, z float64, air bool) {
 	x, y := math.Floor(tip.X*w.inv), math.Floor(tip.Y*w.inv)
 	for k := range 4 {
 		p := geom.Vec3{X: (x + float64(k%2)) / w.inv, Y: (y + float64(k/2)) / w.inv}
-		if h, a := w.l.set.Height(w.v, p.X, p.Y); h < z {
+		if h, a := w.limited(p.X, p.Y); h < z {
 			at, z, air = p, h, a
 		}
 	}
@@ -238,7 +238,7 @@ func (w *lanes) chord(pts []geom.Vec3, i, j int) bool {
 	n := int(math.Sqrt(l2)/w.step) + 2
 	for k := 1; k < n; k++ {
 		p := a.Lerp(b, float64(k)/float64(n))
-		if !w.clear(p) || w.l.set.Prof.R > 0 && w.v.Index.Height(w.more, p.X, p.Y)-w.l.set.Rise-w.moreUp < p.Z {
+		if !w.clear(p) || w.more.Height(p.X, p.Y)-w.moreUp < p.Z {
 			return false
 		}
 	}
@@ -248,8 +248,7 @@ func (w *lanes) chord(pts []geom.Vec3, i, j int) bool {
 // clear reports whether the tip at p cuts less than deepest of the tolerance into the surface, and keeps to
 // the limits.
 func (w *lanes) clear(p geom.Vec3) bool {
-	s := w.l.set
-	return s.Inside(w.v, p.X, p.Y) && p.Z >= s.Limit(w.v, p.X, p.Y) && w.v.Index.Height(w.less, p.X, p.Y)-s.Rise-w.lessUp <= p.Z
+	return w.set.Inside(w.v, p.X, p.Y) && p.Z >= w.set.Limit(w.v, p.X, p.Y) && w.less.Height(p.X, p.Y)-w.lessUp <= p.Z
 }
 
 // join puts runs together to passes, to and fro: after a run comes the one that begins nearest, where a

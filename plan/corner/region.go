@@ -107,6 +107,7 @@ func (l *Left) measure(ctx context.Context, i int, r *Region) error {
 	type sum struct{ area, volume, deepest float64 }
 	rows := make([]sum, f.NY)
 	err := field.EachRow(ctx, f.NY, func(j int) {
+		sc := l.scout(v)
 		for k := range f.NX {
 			z := made.At(k, j)
 			if math.IsInf(float64(z), 0) {
@@ -120,7 +121,7 @@ func (l *Left) measure(ctx context.Context, i int, r *Region) error {
 			if n.Z < kindFacing || !f.Inside(a, b) || !r.Mask[b*f.NX+a] {
 				continue
 			}
-			d := l.depth(p.to(v.Turn), l.params.Worth)
+			d := sc.depth(p.to(v.Turn), l.params.Worth)
 			if d <= l.params.Worth {
 				continue
 			}

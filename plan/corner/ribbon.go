@@ -29,27 +29,28 @@ type ribbon struct {
 // as the cusp allows.
 func (l *Left) ribbon(v *share.View, r *Region, b *ribbon, near *crowd) {
 	b.lanes = make([][2][]stop, len(b.rays))
+	s := l.scout(v)
 	b.middle = make([]stop, len(b.rays))
 	for k := range b.rays {
 		q := &b.rays[k]
-		b.middle[k] = stop{tip: geom.Vec3{X: q.at.X, Y: q.at.Y, Z: l.z(v, q.at)}, deep: true, ok: true}
+		b.middle[k] = stop{tip: geom.Vec3{X: q.at.X, Y: q.at.Y, Z: s.z(q.at)}, deep: true, ok: true}
 		for side, sign := range [2]float64{1, -1} {
-			b.lanes[k][side] = l.stops(v, r, q, q.across.Mul(sign), near)
+			b.lanes[k][side] = s.stops(r, q, q.across.Mul(sign), near)
 		}
 	}
 	for range 2 {
-		l.even(v, b)
+		s.even(b)
 	}
 }
 
-func (l *Left) z(v *share.View, p geom.Vec2) float64 {
-	z, _ := l.set.Height(v, p.X, p.Y)
+func (s *scout) z(p geom.Vec2) float64 {
+	z, _ := s.limited(p.X, p.Y)
 	return z
 }
 
 // even takes the tremble of the rays out of the lanes: every stop goes halfway to the middle of its
 // neighbours, in plan; walls stay.
-func (l *Left) even(v *share.View, b *ribbon) {
+func (s *scout) even(b *ribbon) {
 	n := len(b.rays)
 	for side := range 2 {
 		most := 0
@@ -59,9 +60,9 @@ func (l *Left) even(v *share.View, b *ribbon) {
 		moved := make([]geom.Vec2, n)
 		for j := range most {
 			for k := range n {
-				s := b.stop(k, side, j)
-				moved[k] = s.tip.XY()
-				if k == 0 || k == n-1 || !s.ok || s.wall {
+				at := b.stop(k, side, j)
+				moved[k] = at.tip.XY()
+				if k == 0 || k == n-1 || !at.ok || at.wall {
 					continue
 				}
 				p, q := b.stop(k-1, side, j), b.stop(k+1, side, j)
@@ -70,8 +71,8 @@ func (l *Left) even(v *share.View, b *ribbon) {
 				}
 			}
 			for k := range n {
-				if s := b.stop(k, side, j); s.ok && !s.wall {
-					b.lanes[k][side][j].tip = geom.Vec3{X: moved[k].X, Y: moved[k].Y, Z: l.z(v, moved[k])}
+				if at := b.stop(k, side, j); at.ok && !at.wall {
+					b.lanes[k][side][j].tip = geom.Vec3{X: moved[k].X, Y: moved[k].Y, Z: s.z(moved[k])}
 				}
 			}
 		}
@@ -90,8 +91,7 @@ const mostStops = 400
 
 // walker goes along the path surface from a crease, across it.
 type walker struct {
-	l      *Left
-	v      *share.View
+	*scout
 	from   geom.Vec2
 	u      geom.Vec2
 	d, z   float64 // where it is: in plan from the crease, and its height
@@ -99,13 +99,13 @@ type walker struct {
 	slope  float64 // of the last step, radians
 }
 
-// height is the exact one d from the crease; −Inf outside the limits.
-func (w *walker) height(d float64) float64 {
+// up is the exact height d from the crease; −Inf outside the limits.
+func (w *walker) up(d float64) float64 {
 	x, y := w.from.X+float64(d*w.u.X), w.from.Y+float64(d*w.u.Y)
-	if !w.l.set.Inside(w.v, x, y) {
+	if !w.set.Inside(w.v, x, y) {
 		return math.Inf(-1)
 	}
-	z, air := w.l.set.Height(w.v, x, y)
+	z, air := w.limited(x, y)
 	if air {
 		return math.Inf(-1)
 	}
@@ -114,7 +114,7 @@ func (w *walker) height(d float64) float64 {
 
 // ahead goes on by way along the surface; false where it ends or drops.
 func (w *walker) ahead(way float64) bool {
-	step := w.l.set.Pitch / 2
+	step := w.set.Pitch / 2
 	for way > 1e-9 {
 		if w.wallTo > w.z {
 			up := min(way, w.wallTo-w.z)
@@ -124,7 +124,7 @@ func (w *walker) ahead(way float64) bool {
 			continue
 		}
 		d := w.d + min(step, way)
-		z := w.height(d)
+		z := w.up(d)
 		if math.IsInf(z, 0) || w.z-z > steep*step*2 {
 			return false
 		}
@@ -132,7 +132,7 @@ func (w *walker) ahead(way float64) bool {
 			a, b, za := w.d, d, w.z
 			for b-a > 1e-4 {
 				m := (a + b) / 2
-				if zm := w.height(m); zm-w.z > float64(steep*(m-w.d)) {
+				if zm := w.up(m); zm-w.z > float64(steep*(m-w.d)) {
 					b = m
 				} else {
 					a, za = m, zm
@@ -141,7 +141,7 @@ func (w *walker) ahead(way float64) bool {
 			if math.IsInf(za, 0) {
 				return false
 			}
-			top := w.height(min(b+1e-4, d))
+			top := w.up(min(b+1e-4, d))
 			if top-za > 2*step { // upright
 				way -= math.Hypot(a-w.d, za-w.z)
 				w.d, w.z, w.wallTo = a, za, top
@@ -152,7 +152,7 @@ func (w *walker) ahead(way float64) bool {
 		w.slope = math.Atan2(z-w.z, d-w.d)
 		if t := way / len; t < 1 { // within the step
 			d = w.d + float64(t*(d-w.d))
-			if z = w.height(d); math.IsInf(z, 0) {
+			if z = w.up(d); math.IsInf(z, 0) {
 				return false
 			}
 		}
@@ -163,13 +163,13 @@ func (w *walker) ahead(way float64) bool {
 }
 
 // stops walks from a crease toward u.
-func (l *Left) stops(v *share.View, r *Region, from *ray, u geom.Vec2, near *crowd) []stop {
-	w := walker{l: l, v: v, from: from.at, u: u, wallTo: math.Inf(-1)}
-	if w.z = w.height(0); math.IsInf(w.z, 0) {
+func (sc *scout) stops(r *Region, from *ray, u geom.Vec2, near *crowd) []stop {
+	w := walker{scout: sc, from: from.at, u: u, wallTo: math.Inf(-1)}
+	if w.z = w.up(0); math.IsInf(w.z, 0) {
 		return nil
 	}
-	gap := spacing(l.set.Cutter, l.params.Cusp)
-	extra := int(math.Ceil(l.params.Overlap / gap))
+	gap := spacing(sc.set.Cutter, sc.params.Cusp)
+	extra := int(math.Ceil(sc.params.Overlap / gap))
 	var out []stop
 	last := 0 // the stop up to which something is left
 	before, step := math.NaN(), gap
@@ -186,7 +186,7 @@ func (l *Left) stops(v *share.View, r *Region, from *ray, u geom.Vec2, near *cro
 			s.wall, s.free = true, u.Mul(-1)
 		}
 		out = append(out, s)
-		if left(v.Field, r, s) {
+		if left(sc.v.Field, r, s) {
 			last = len(out)
 		}
 		// a hollow between two passes leaves more than a plane: by 1 + r·κ, κ the path surface's curvature
@@ -195,7 +195,7 @@ func (l *Left) stops(v *share.View, r *Region, from *ray, u geom.Vec2, near *cro
 			bend = max(0, (w.slope-before)/step)
 		}
 		before = w.slope
-		step = gap / math.Sqrt(min(1+float64(l.set.Cutter.R*bend), 4))
+		step = gap / math.Sqrt(min(1+float64(sc.set.Cutter.R*bend), 4))
 	}
 	return out[:min(len(out), last+extra)]
 }
