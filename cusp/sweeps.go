@@ -1,0 +1,249 @@
+package cusp
+
+import (
+	"context"
+	"math"
+	"runtime"
+	"sync"
+	"sync/atomic"
+
+	"barwise/geom"
+	"barwise/geom/field"
+	"barwise/geom/mesh"
+	"barwise/path"
+	"barwise/shop/cutter"
+)
+
+// sagitta is how far a chord may stand off the arc that it stands for, mm.
+const sagitta = 5e-5
+
+// apart is the way counted for a rapid, mm: passes on either side of it are not one.
+const apart = 1e6
+
+// sweep is one straight move at a feed: from a, lifted to the centre of a ball, by u.
+type sweep struct {
+	a, u  geom.Vec3
+	along float64 // way of the program before it
+}
+
+// swept are one program's moves, found by the place of their axis.
+type swept struct {
+	turn  geom.Turn
+	prof  cutter.Profile
+	ball  bool
+	list  []sweep
+	grid  field.Grid
+	start []int32
+	ids   []int32
+}
+
+// scene is everything that is looked at.
+type scene struct {
+	q     Params
+	m     *mesh.Mesh
+	edges *mesh.Edges
+	area  float64
+	progs []*swept
+}
+
+func (s *scene) index(ctx context.Context, programs []Program) error {
+	s.progs = make([]*swept, len(programs))
+	return eachChunk(ctx, len(programs), 1, func() func(int) {
+		return func(i int) { s.progs[i] = newSwept(&programs[i]) }
+	})
+}
+
+func newSwept(p *Program) *swept {
+	w := &swept{turn: geom.TurnDeg(p.SideDeg), prof: p.Cutter.Profile}
+	w.ball = w.prof.Flat == 0 && w.prof.Round == w.prof.R && w.prof.Half == 0
+	lift := geom.Vec3{}
+	if w.ball {
+		lift.Z = w.prof.R
+	}
+	w.list = make([]sweep, 0, len(p.Moves))
+	var pts []geom.Vec3
+	at, along, flat := p.Start, 0.0, 0.0
+	box := geom.EmptyBox()
+	for i := range p.Moves {
+		m := &p.Moves[i]
+		switch {
+		case m.Mode == path.Dwell:
+			continue
+		case !m.Cuts() || !at.Finite() || !m.To.Finite():
+			along += apart
+		default:
+			pts = path.Flatten(pts[:0], at, *m, sagitta)
+			for _, b := range pts {
+				u := b.Sub(at)
+				w.list = append(w.list, sweep{at.Add(lift), u, along})
+				along += u.Len()
+				flat += u.XY().Len()
+				box = box.Grow(at).Grow(b)
+				at = b
+			}
+		}
+		at = m.To
+	}
+	w.bin(box, flat)
+	return w
+}
+
+// bin sorts the moves into square bins about two passes wide.
+func (w *swept) bin(box geom.Box3, length float64) {
+	if len(w.list) == 0 {
+		return
+	}
+	size := box.Size()
+	area := (size.X + 0.1) * (size.Y + 0.1)
+	pitch := min(max(2*area/max(length, 1e-9), 0.05), 2)
+	pitch = max(pitch, math.Sqrt(area/4e6))
+	w.grid = field.Cover(box.Min.X, box.Max.X, box.Min.Y, box.Max.Y, pitch, pitch)
+	count := make([]int32, w.grid.Len()+1)
+	for i := range w.list {
+		w.crossed(&w.list[i], func(b int) { count[b+1]++ })
+	}
+	for b := 1; b < len(count); b++ {
+		count[b] += count[b-1]
+	}
+	w.start = append([]int32(nil), count...)
+	w.ids = make([]int32, count[len(count)-1])
+	for i := range w.list {
+		w.crossed(&w.list[i], func(b int) { w.ids[count[b]] = int32(i); count[b]++ })
+	}
+}
+
+// crossed calls do for every bin that the move's axis passes, row by row.
+func (w *swept) crossed(s *sweep, do func(bin int)) {
+	g := &w.grid
+	x0, y0, x1, y1 := s.a.X, s.a.Y, s.a.X+s.u.X, s.a.Y+s.u.Y
+	if y0 > y1 {
+		x0, y0, x1, y1 = x1, y1, x0, y0
+	}
+	_, j0 := g.Nearest(geom.Vec2{X: x0, Y: y0})
+	_, j1 := g.Nearest(geom.Vec2{X: x1, Y: y1})
+	for j := max(j0, 0); j <= min(j1, g.NY-1); j++ {
+		a, b := x0, x1
+		if j0 < j1 {
+			t0 := min(max((g.Y(j)-g.DY/2-y0)/(y1-y0), 0), 1)
+			t1 := min(max((g.Y(j)+g.DY/2-y0)/(y1-y0), 0), 1)
+			a, b = x0+float64((x1-x0)*t0), x0+float64((x1-x0)*t1)
+		}
+		i0, _ := g.Nearest(geom.Vec2{X: min(a, b)})
+		i1, _ := g.Nearest(geom.Vec2{X: max(a, b)})
+		for i := max(i0, 0); i <= min(i1, g.NX-1); i++ {
+			do(j*g.NX + i)
+		}
+	}
+}
+
+// distance is how far q, in the side frame, lies from the sweep of a move with everything above it,
+// negative inside, and the part of the move that is nearest. It is exact for balls and for level moves; for
+// other cutters on sloping moves within a thousandth of the move's length.
+func (w *swept) distance(s *sweep, q geom.Vec3) (d, t float64) {
+	e := q.Sub(s.a)
+	level := float64(e.X*s.u.X) + float64(e.Y*s.u.Y)
+	xy := float64(s.u.X*s.u.X) + float64(s.u.Y*s.u.Y)
+	flatT := 0.0
+	if xy > 0 {
+		flatT = min(max(level/xy, 0), 1)
+	}
+	if w.ball {
+		if l := xy + float64(s.u.Z*s.u.Z); l > 0 {
+			t = min(max((level+float64(e.Z*s.u.Z))/l, 0), 1)
+		}
+		if z := e.Z - float64(s.u.Z*t); z <= 0 {
+			x, y := e.X-float64(s.u.X*t), e.Y-float64(s.u.Y*t)
+			return math.Sqrt(float64(x*x)+float64(y*y)+float64(z*z)) - w.prof.R, t
+		}
+		x, y := e.X-float64(s.u.X*flatT), e.Y-float64(s.u.Y*flatT)
+		return math.Sqrt(float64(x*x)+float64(y*y)) - w.prof.R, flatT
+	}
+	at := func(t float64) float64 {
+		v := e.Sub(s.u.Mul(t))
+		return off(&w.prof, math.Sqrt(float64(v.X*v.X)+float64(v.Y*v.Y)), v.Z)
+	}
+	d, t = at(flatT), flatT
+	if s.u.Z == 0 {
+		return d, t
+	}
+	try := func(u float64) float64 {
+		v := at(u)
+		if v < d {
+			d, t = v, u
+		}
+		return v
+	}
+	try(0)
+	try(1)
+	// golden section: the distance is convex along the move
+	const g = 0.6180339887498949
+	a, b := 0.0, 1.0
+	t0, t1 := 1-g, g
+	f0, f1 := try(t0), try(t1)
+	for range 14 {
+		if f0 < f1 {
+			b, t1, f1 = t1, t0, f0
+			t0 = b - float64(g*(b-a))
+			f0 = try(t0)
+		} else {
+			a, t0, f0 = t0, t1, f1
+			t1 = a + float64(g*(b-a))
+			f1 = try(t1)
+		}
+	}
+	return d, t
+}
+
+// off is how far a point at radius r, z above the tip, lies from the profile turned about its axis with
+// everything above it; inside it is the lesser of the ways out sideways and straight down, negative.
+func off(p *cutter.Profile, r, z float64) float64 {
+	if r <= p.R {
+		if h := p.Height(r); z >= h {
+			return -min(p.R-r, z-h)
+		}
+	}
+	rim := p.Rim()
+	d := math.Hypot(max(0, r-p.Flat), z)
+	if z >= rim {
+		d = min(d, r-p.R)
+	} else {
+		d = min(d, math.Hypot(r-p.R, z-rim))
+	}
+	kr, kh := p.Knee()
+	if p.Round > 0 {
+		x, y := r-p.Flat, z-p.Round
+		s, c := math.Sincos(p.Half)
+		// in the arc's sector, and before the arc is cut off at R
+		if l := math.Hypot(x, y); x >= 0 && y <= 0 && float64(y*c)+float64(x*s) <= 0 && p.Flat+p.Round*x/l <= kr+1e-12 {
+			d = min(d, l-p.Round)
+		}
+	}
+	if kr < p.R {
+		ux, uy := p.R-kr, rim-kh
+		t := min(max((float64((r-kr)*ux)+float64((z-kh)*uy))/(float64(ux*ux)+float64(uy*uy)), 0), 1)
+		d = min(d, math.Hypot(r-kr-float64(t*ux), z-kh-float64(t*uy)))
+	}
+	return d
+}
+
+// eachChunk calls do(0) … do(n−1) on all cores, each core with its own from maker, chunk by chunk.
+func eachChunk(ctx context.Context, n, chunk int, maker func() func(int)) error {
+	var next atomic.Int64
+	var wg sync.WaitGroup
+	for range min(runtime.GOMAXPROCS(0), (n+chunk-1)/chunk) {
+		wg.Go(func() {
+			do := maker()
+			for ctx.Err() == nil {
+				k := (int(next.Add(1)) - 1) * chunk
+				if k >= n {
+					return
+				}
+				for i := k; i < min(n, k+chunk); i++ {
+					do(i)
+				}
+			}
+		})
+	}
+	wg.Wait()
+	return ctx.Err()
+}
