@@ -112,6 +112,25 @@ func (f *Follow) count(r *Region) {
 	}
 }
 
+// Take takes what passes along creases have cut out of a side's region, so that Restrict leaves the rest of it
+// to other strategies: what is left of the region, overlap included, without specks shallower than the
+// tolerance.
+func (l *Left) Take(i int, f *Follow) {
+	v, r := l.set.Views[i], &l.Sides[i]
+	for k, c := range f.Covered {
+		if c {
+			r.Depth[k], r.Climb[k] = 0, float32(math.Inf(-1))
+		}
+		r.Mask[k] = r.Depth[k] > 0
+	}
+	keep := r.Figures
+	r.Regions = 0
+	l.regions(v, r)
+	keep.Regions, keep.Dropped = r.Regions, r.Dropped
+	r.Figures = keep
+	l.grow(v, r)
+}
+
 // work lays the lanes of all creases, each to where another is nearer.
 func (l *Left) work(ctx context.Context, v *share.View, r *Region, lines []*ribbon) ([]*lanes, error) {
 	near := newCrowd(l.set.Cutter.R / 2)

@@ -114,7 +114,7 @@ func (w *walker) up(d float64) float64 {
 
 // ahead goes on by way along the surface; false where it ends or drops.
 func (w *walker) ahead(way float64) bool {
-	step := w.set.Pitch / 2
+	step := w.set.Pitch
 	for way > 1e-9 {
 		if w.wallTo > w.z {
 			up := min(way, w.wallTo-w.z)
