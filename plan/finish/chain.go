@@ -15,13 +15,21 @@ func (w *work) side(ctx context.Context, i int) (*SideOutput, error) {
 	out := &SideOutput{Deg: v.Deg}
 	w.set.Spread(v)
 	w.shareFigures(v, &out.Figures)
+	var st *standing
+	if i < len(w.in.Seen) && w.in.Seen[i] != nil && w.in.Flutes > 0 {
+		st = newStanding(w.in.Seen[i], w.in.Cutter)
+	}
+	var err error
+	if out.Passes, err = w.relieve(ctx, v, st, &out.Figures); err != nil {
+		return nil, err
+	}
 	for k, ly := range w.layers(v) {
 		segs, err := w.raster(ctx, v, ly, k, &out.Figures)
 		if err != nil {
 			return nil, err
 		}
 		out.UnmetArea += float64(ly.unmet) * w.pitch * w.pitch
-		passes, err := w.join(ctx, v, segs, &out.Figures)
+		passes, err := w.join(ctx, v, segs, st, &out.Figures)
 		if err != nil {
 			return nil, err
 		}
@@ -31,11 +39,9 @@ func (w *work) side(ctx context.Context, i int) (*SideOutput, error) {
 	for _, p := range out.Passes {
 		out.Figures.Passes++
 		out.Points += len(p.Points)
-		for k, q := range p.Points {
+		out.CutLength += along(p.Points)
+		for _, q := range p.Points {
 			out.DeepestTip = min(out.DeepestTip, q.Z)
-			if k > 0 {
-				out.CutLength += q.Sub(p.Points[k-1]).Len()
-			}
 		}
 	}
 	if len(out.Passes) == 0 {
@@ -72,9 +78,9 @@ type link struct {
 
 // join orders segments into passes: from the end of one to the nearest end of another, following the
 // surface where that is shorter than a lift.
-func (w *work) join(ctx context.Context, v *share.View, segs []segment, fig *Figures) ([]path.Pass, error) {
+func (w *work) join(ctx context.Context, v *share.View, segs []segment, st *standing, fig *Figures) ([]path.Pass, error) {
 	fig.Lines += len(segs)
-	order := w.order(ctx, v, segs)
+	order := w.order(ctx, v, segs, st)
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
@@ -139,7 +145,7 @@ func ends(segs []segment, l link) (start, end geom.Vec3) {
 
 // order chains segments greedily. A new chain starts with the first segment that is left, in the order
 // they were cut: coarse lines first, from one edge to the other.
-func (w *work) order(ctx context.Context, v *share.View, segs []segment) []link {
+func (w *work) order(ctx context.Context, v *share.View, segs []segment, st *standing) []link {
 	near := newNear(segs)
 	out := make([]link, 0, len(segs))
 	first := 0
@@ -149,12 +155,15 @@ func (w *work) order(ctx context.Context, v *share.View, segs []segment) []link 
 		}
 		// down a tall wall rather than up: its foot is then reached by the cut itself and not by a plunge
 		a, b := ends(segs, link{seg: first})
-		l := link{seg: first, reverse: w.tallBeside(v, a) && !w.tallBeside(v, b)}
+		l := link{seg: first, reverse: !segs[first].oneWay && w.tallBeside(v, a) && !w.tallBeside(v, b)}
 		for {
 			near.use(l.seg)
 			out = append(out, l)
+			if st != nil {
+				segs[l.seg].pts = w.overStock(st, segs[l.seg].pts, l.reverse)
+			}
 			_, end := ends(segs, l)
-			next, ok := near.nearest(end, func(q geom.Vec3) float64 { return w.followCost(v, end, q) }, w.p.LiftCost)
+			next, ok := near.nearest(end, func(q geom.Vec3) float64 { return w.followCost(v, st, end, q) }, w.p.LiftCost)
 			if !ok {
 				break
 			}
@@ -175,8 +184,8 @@ func (w *work) tallBeside(v *share.View, p geom.Vec3) bool {
 }
 
 // followCost estimates the length of following the surface from a to b, on the sharing grid.
-func (w *work) followCost(v *share.View, a, b geom.Vec3) float64 {
-	if w.tallBeside(v, a) || w.tallBeside(v, b) {
+func (w *work) followCost(v *share.View, st *standing, a, b geom.Vec3) float64 {
+	if st == nil && (w.tallBeside(v, a) || w.tallBeside(v, b)) {
 		return math.Inf(1)
 	}
 	plan := b.XY().Sub(a.XY()).Len()
@@ -190,10 +199,22 @@ func (w *work) followCost(v *share.View, a, b geom.Vec3) float64 {
 			i, j := v.Field.Nearest(p.XY())
 			z = max(float64(v.Field.At(i, j)), floor)
 		}
+		if q := a.Lerp(b, float64(k)/float64(n)); st != nil && st.above(geom.Vec3{X: q.X, Y: q.Y, Z: z}) > w.in.Flutes {
+			return math.Inf(1)
+		}
 		length += math.Hypot(plan/float64(n), z-last)
 		last = z
 	}
 	return length
+}
+
+// along is the length of a polyline.
+func along(pts []geom.Vec3) float64 {
+	l := 0.0
+	for k := 1; k < len(pts); k++ {
+		l += pts[k].Sub(pts[k-1]).Len()
+	}
+	return l
 }
 
 // follow returns the points between a and b, along the straight way in plan, on the exact surface but

@@ -11,6 +11,7 @@ import (
 
 	"barwise/finding"
 	"barwise/geom"
+	"barwise/geom/field"
 	"barwise/path"
 	"barwise/plan/share"
 	"barwise/shop/cutter"
@@ -36,19 +37,21 @@ type Input struct {
 	// Flutes, where above 0, is how high the cutter cuts, mm: lines are not joined beside walls that rise
 	// higher above the tip. It matters where more stands on the walls than the neck stands back.
 	Flutes float64
+	// Seen, where set, is the top of what is left on each side, in the order of Sides. With Flutes, tall
+	// walls are then freed of what stands on them before the passes, and lines are not joined only where
+	// more than the flutes can take still stands beside the way. The fields are not changed.
+	Seen []*field.Field
 }
 
 // Params says how.
 type Params struct {
-	Cusp      float64    // cusp height asked for, mm, measured square to the surface
-	Tolerance float64    // how far a chord may stand above the exact path, mm, square to the surface
-	Overlap   float64    // how far a share reaches into its neighbours', mm on the path; 0: 0.6 R
-	Rule      share.Rule // by what a place is given to a side
-	Feed      float64    // mm/s held, about, by which shares are compared; 0: 10
-	Direction Direction  // of the passes
-	Decimals  int        // digits after the point in the program, mm: every coordinate is representable
-	LiftCost  float64    // length of cut that takes as long as a lift and return, mm; 0: 10 mm
-	Pitch     float64    // of the grid on which shares are decided, mm; 0: R/10, coarser on a large job
+	Cusp      float64   // cusp height asked for, mm, measured square to the surface
+	Tolerance float64   // how far a chord may stand above the exact path, mm, square to the surface
+	Overlap   float64   // how far a share reaches into its neighbours', mm on the path; 0: 0.6 R
+	Direction Direction // of the passes
+	Decimals  int       // digits after the point in the program, mm: every coordinate is representable
+	LiftCost  float64   // length of cut that takes as long as a lift and return, mm; 0: 10 mm
+	Pitch     float64   // of the grid on which shares are decided, mm; 0: R/10, coarser on a large job
 	// Done, where set, is told after each side how many of all are done.
 	Done func(sides, of int)
 }
@@ -57,6 +60,7 @@ type Params struct {
 type Figures struct {
 	CutLength    float64 // mm of passes
 	WayLength    float64 // mm of them that only lead from one raster line to the next
+	WallLength   float64 // mm of them that free tall walls of what stands on them
 	Passes       int
 	Points       int
 	Lines        int     // stretches of raster line before they were joined to passes
@@ -78,8 +82,7 @@ type SideOutput struct {
 
 // Output holds the sides in the order of Input.Sides.
 type Output struct {
-	Sides  []SideOutput
-	Shares share.Comparison // what sharing comes to against the fixed wedge
+	Sides []SideOutput
 }
 
 // Plan shares the surface among the sides and lays raster passes over each share.
@@ -97,7 +100,7 @@ func Plan(ctx context.Context, in Input, p Params) (*Output, error) {
 	if err := w.set.All(ctx); err != nil {
 		return nil, err
 	}
-	o := &Output{Sides: make([]SideOutput, n), Shares: w.set.Compare()}
+	o := &Output{Sides: make([]SideOutput, n)}
 	err := share.RowsErr(ctx, n, func(i int) error {
 		s, err := w.side(ctx, i)
 		if err != nil {
@@ -162,7 +165,7 @@ type work struct {
 func newWork(in Input, p Params) *work {
 	w := &work{in: in, p: p, inv: math.Pow10(p.Decimals)}
 	w.unit = 1 / w.inv
-	w.set = share.New(in.Input, share.Params{Rule: p.Rule, Cusp: p.Cusp, Feed: p.Feed, Overlap: p.Overlap, Pitch: p.Pitch, Near: float64(w.sampleStep()) * w.unit})
+	w.set = share.New(in.Input, share.Params{Overlap: p.Overlap, Pitch: p.Pitch, Near: float64(w.sampleStep()) * w.unit})
 	w.pitch = w.set.Pitch
 	return w
 }

@@ -26,6 +26,8 @@ type segment struct {
 	cross int // position of the line, units
 	level int
 	layer int
+	// oneWay: it is cut from its first point to its last and not the other way
+	oneWay bool
 }
 
 // line is one raster line with the stretches of it that are wanted, all in units of the last decimal.

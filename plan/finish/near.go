@@ -36,6 +36,9 @@ func newNear(segs []segment) *near {
 	g.cell = make([][]int32, g.n*g.m)
 	for k, s := range segs {
 		for e, p := range [2]geom.Vec3{s.pts[0], s.pts[len(s.pts)-1]} {
+			if e == 1 && s.oneWay {
+				continue
+			}
 			c := g.at(p)
 			g.cell[c] = append(g.cell[c], int32(2*k+e))
 		}

@@ -54,6 +54,9 @@ func (w *work) windows(t *trace, lo, hi []float64) ([]float64, []float64) {
 // up is the lowest representable height not below z, in units.
 func (w *work) up(z float64) int { return int(math.Ceil(float64(z*w.inv) - 1e-7)) }
 
+// nearest is the representable coordinate nearest to x, in units.
+func (w *work) nearest(x float64) int { return int(math.Floor(float64(x*w.inv) + 0.5)) }
+
 // down is the highest representable height not above z, in units.
 func (w *work) down(z float64) int { return int(math.Floor(float64(z*w.inv) + 1e-7)) }
 
