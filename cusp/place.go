@@ -1,7 +1,9 @@
 package cusp
 
 import (
+	"cmp"
 	"math"
+	"slices"
 
 	"barwise/geom"
 	"barwise/geom/mesh"
@@ -33,6 +35,7 @@ type hit struct {
 
 // cand is a sweep that may be nearest about the place at hand.
 type cand struct {
+	d    float64 // at the place itself
 	prog int16
 	id   int32
 }
@@ -41,7 +44,9 @@ type cand struct {
 type worker struct {
 	*scene
 	list  []cand
-	seen  [][]int32 // of each program's moves, the number of the place that last met it
+	from  geom.Vec3   // the place that the list is for
+	local []geom.Vec3 // a point in the frame of each program
+	seen  [][]int32   // of each program's moves, the number of the place that last met it
 	count int32
 	sides [2]section
 	round []int32 // triangles about the place
@@ -55,6 +60,7 @@ func (s *scene) worker() *worker {
 	for _, p := range s.progs {
 		w.seen = append(w.seen, make([]int32, len(p.list)))
 	}
+	w.local = make([]geom.Vec3, len(s.progs))
 	return w
 }
 
@@ -89,6 +95,9 @@ func (w *worker) place(s spot) verdict {
 	if len(w.list) == 0 {
 		return v
 	}
+	slices.SortFunc(w.list, func(a, b cand) int {
+		return cmp.Or(cmp.Compare(a.d, b.d), cmp.Compare(a.prog, b.prog), cmp.Compare(a.id, b.id))
+	})
 	o := w.nearest(s.p)
 	c := w.list[o.k]
 	p := w.progs[c.prog]
@@ -185,6 +194,7 @@ func segment(p, a, b geom.Vec3) float64 {
 // the place lies no farther than x from the place itself.
 func (w *worker) gather(p, n geom.Vec3) {
 	w.list = w.list[:0]
+	w.from = p
 	w.count++
 	for k, sw := range w.progs {
 		if len(sw.list) == 0 {
@@ -225,8 +235,8 @@ func (w *worker) gather(p, n geom.Vec3) {
 					if m.a.Z > top && m.a.Z+m.u.Z > top {
 						continue
 					}
-					if d, _ := sw.distance(m, q); d <= reach {
-						w.list = append(w.list, cand{int16(k), id})
+					if d, _ := sw.distance(m, q, reach); d <= reach {
+						w.list = append(w.list, cand{d, int16(k), id})
 					}
 				}
 			}
@@ -234,19 +244,29 @@ func (w *worker) gather(p, n geom.Vec3) {
 	}
 }
 
-// nearest returns the listed sweep nearest to a point of the part frame.
+// nearest returns the listed sweep nearest to a point of the part frame. The list is in the order of the
+// distances from the place at hand, and a distance changes by no more than the way from there: so it need not be
+// gone through to its end.
 func (w *worker) nearest(p geom.Vec3) hit {
+	far := p.Sub(w.from).Len()
+	for k := range w.progs {
+		w.local[k] = w.progs[k].turn.ToSide(p)
+	}
 	o := hit{d: math.Inf(1)}
-	last, q := int16(-1), geom.Vec3{}
-	for k, c := range w.list {
+	for k := range w.list {
+		c := &w.list[k]
+		if c.d-far > o.d {
+			break
+		}
 		sw := w.progs[c.prog]
-		if c.prog != last {
-			last, q = c.prog, sw.turn.ToSide(p)
-		}
 		m := &sw.list[c.id]
-		if d, t := sw.distance(m, q); d < o.d {
-			o = hit{d: d, k: k, way: m.along + float64(t*m.u.Len()), prog: c.prog}
+		if d, t := sw.distance(m, w.local[c.prog], o.d); d < o.d {
+			o = hit{d: d, k: k, way: t, prog: c.prog}
 		}
+	}
+	if c := o.k; !math.IsInf(o.d, 1) {
+		m := &w.progs[o.prog].list[w.list[c].id]
+		o.way = m.along + float64(o.way*m.u.Len())
 	}
 	return o
 }

@@ -138,31 +138,41 @@ func (w *swept) crossed(s *sweep, do func(bin int)) {
 
 // distance is how far q, in the side frame, lies from the sweep of a move with everything above it,
 // negative inside, and the part of the move that is nearest. It is exact for balls and for level moves; for
-// other cutters on sloping moves within a thousandth of the move's length.
-func (w *swept) distance(s *sweep, q geom.Vec3) (d, t float64) {
+// other cutters on sloping moves within a thousandth of the move's length. Where a ball is farther than most,
+// it may say no more than that: +Inf.
+func (w *swept) distance(s *sweep, q geom.Vec3, most float64) (d, t float64) {
 	e := q.Sub(s.a)
 	level := float64(e.X*s.u.X) + float64(e.Y*s.u.Y)
 	xy := float64(s.u.X*s.u.X) + float64(s.u.Y*s.u.Y)
-	flatT := 0.0
-	if xy > 0 {
-		flatT = min(max(level/xy, 0), 1)
+	flatT := func() float64 {
+		if xy > 0 {
+			return min(max(level/xy, 0), 1)
+		}
+		return 0
 	}
 	if w.ball {
+		far := float64((most + w.prof.R) * (most + w.prof.R))
 		if l := xy + float64(s.u.Z*s.u.Z); l > 0 {
 			t = min(max((level+float64(e.Z*s.u.Z))/l, 0), 1)
 		}
 		if z := e.Z - float64(s.u.Z*t); z <= 0 {
 			x, y := e.X-float64(s.u.X*t), e.Y-float64(s.u.Y*t)
-			return math.Sqrt(float64(x*x)+float64(y*y)+float64(z*z)) - w.prof.R, t
+			d2 := float64(x*x) + float64(y*y) + float64(z*z)
+			if d2 > far {
+				return math.Inf(1), t
+			}
+			return math.Sqrt(d2) - w.prof.R, t
 		}
-		x, y := e.X-float64(s.u.X*flatT), e.Y-float64(s.u.Y*flatT)
-		return math.Sqrt(float64(x*x)+float64(y*y)) - w.prof.R, flatT
+		t = flatT()
+		x, y := e.X-float64(s.u.X*t), e.Y-float64(s.u.Y*t)
+		return math.Sqrt(float64(x*x)+float64(y*y)) - w.prof.R, t
 	}
 	at := func(t float64) float64 {
 		v := e.Sub(s.u.Mul(t))
 		return off(&w.prof, math.Sqrt(float64(v.X*v.X)+float64(v.Y*v.Y)), v.Z)
 	}
-	d, t = at(flatT), flatT
+	t = flatT()
+	d = at(t)
 	if s.u.Z == 0 {
 		return d, t
 	}
