@@ -15,6 +15,10 @@ import (
 	"barwise/report"
 )
 
+// worthOfArea is how many seconds at the machine a mm² more within reach is worth; common practice, no source:
+// a minute's cutting for a place that else wants a file.
+const worthOfArea = 60
+
 // chooseCutters makes the job's open cuts with the cutters of the shop that reach everything in the least
 // time. A job that names all of its cutters stays as it is.
 func (r *run) chooseCutters(ctx context.Context) error {
@@ -23,7 +27,7 @@ func (r *run) chooseCutters(ctx context.Context) error {
 		return nil
 	}
 	r.say("choosing cutters", 0, 0)
-	p := choose.Params{PredictParams: r.predictParams(surveyPitch), Machine: r.held(), PathTolerance: r.job.PathTolerance}
+	p := choose.Params{PredictParams: r.predictParams(surveyPitch), Machine: r.held(), PathTolerance: r.job.PathTolerance, PerArea: worthOfArea}
 	p.Tolerance = r.grain()
 	why := r.candidates(&p)
 	if len(p.Candidates) == 0 {
@@ -58,6 +62,80 @@ func (r *run) chooseCutters(ctx context.Context) error {
 	r.findings = append(r.findings, got.Findings...)
 	r.choice = choiceFacts(got, p.Candidates)
 	r.note("cutters-chosen", strings.Join(append(rough, finish...), ", ")+" were chosen from "+fmt.Sprint(len(open.From))+" cutters", "the report says why; name cutters in the job to keep them")
+	return nil
+}
+
+// semiFinish puts a cut before the first finishing one where the skin that roughing leaves would make that one
+// lift at every wall, and the cut saves more than it takes. It is made with a cutter that is at hand; another of
+// the shop's that would save more is told.
+func (r *run) semiFinish(ctx context.Context) error {
+	j := r.job
+	if !j.SemiFinish || len(j.Rough) == 0 || len(j.Finish) == 0 || j.Finish[0].Allowance > 0 {
+		return nil
+	}
+	last := j.Rough[len(j.Rough)-1]
+	small := j.Finish[0]
+	if last.Allowance <= thinSkin || small.Cutter.LCF >= r.tallest() {
+		return nil
+	}
+	r.say("weighing a semi-finishing cut", 0, 0)
+	p := choose.SemiParams{PredictParams: r.predictParams(surveyPitch), Finish: *r.finishUse(small), Skin: last.Allowance, Machine: r.held(), PathTolerance: j.PathTolerance}
+	p.Tolerance = r.grain()
+	var all, mine []choose.Allowed
+	in := map[string]bool{}
+	add := func(c job.Finish, inJob bool) {
+		if c.Cutter.Round != c.Cutter.R || c.Cutter.R < small.Cutter.R || in[c.Cutter.ID] {
+			return
+		}
+		in[c.Cutter.ID] = true
+		a := choose.Allowed{Use: *r.finishUse(c), InJob: inJob}
+		if all = append(all, a); j.Owned(c.Cutter.ID) {
+			mine = append(mine, a)
+		}
+	}
+	for _, c := range j.Finish {
+		add(c, true)
+	}
+	for _, c := range j.ShopCutters() {
+		if x, err := j.FinishWith(c.ID); err == nil {
+			add(x, c.ID == last.Cutter.ID)
+		}
+	}
+	if r.surface == nil {
+		r.surface = cl.NewSurface(r.placed.Mesh)
+	}
+	set := r.patches()
+	ask := func(allowed []choose.Allowed) (*choose.SemiAdvice, error) {
+		p.Allowed = allowed
+		return choose.Semi(ctx, r.surface, p, set)
+	}
+	if len(all) == 0 {
+		return nil
+	}
+	best, err := ask(all)
+	if err != nil {
+		return err
+	}
+	got := best
+	if best.Pays && !j.Owned(best.Cutter) {
+		if got = (&choose.SemiAdvice{}); len(mine) > 0 {
+			if got, err = ask(mine); err != nil {
+				return err
+			}
+		}
+		if best.Bought > got.Bought+60 {
+			r.note("semi-finish-better", fmt.Sprintf("a semi-finishing cut with %s at an allowance of %g mm would save about %s", best.Cutter, best.Allowance, report.Duration(best.Bought)),
+				"where you have that cutter, name it under cutters, or put the cut before the finishing one")
+		}
+	}
+	if !got.Pays {
+		return nil
+	}
+	if r.job, err = j.Chosen(nil, nil, &job.Semi{Cutter: got.Cutter, Allowance: got.Allowance, Cusp: got.Cusp}); err != nil {
+		return err
+	}
+	r.note("semi-finish", fmt.Sprintf("a semi-finishing cut with %s at an allowance of %g mm was put before %s: it saves about %s of lifts at walls taller than its flutes", got.Cutter, got.Allowance, small.Cutter.ID, report.Duration(got.Bought)),
+		"semi_finish: none leaves it out")
 	return nil
 }
 

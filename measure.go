@@ -56,7 +56,12 @@ func (r *run) grain() float64 { return max(r.job.Tolerance, surveyGrain) }
 // measure looks at facets, thickness and reach of the placed model.
 func (r *run) measure(ctx context.Context) error {
 	if !r.loose {
-		if err := r.clock.time("choose", func() error { return r.chooseCutters(ctx) }); err != nil {
+		if err := r.clock.time("choose", func() error {
+			if err := r.chooseCutters(ctx); err != nil {
+				return err
+			}
+			return r.semiFinish(ctx)
+		}); err != nil {
 			return err
 		}
 	}

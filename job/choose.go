@@ -2,6 +2,7 @@ package job
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"barwise/finding"
@@ -105,7 +106,31 @@ func (j *Job) FinishWith(id string) (Finish, error) {
 }
 
 // ShopCutters are all cutters of the job's shop.
-func (j *Job) ShopCutters() []cutter.Cutter { return j.trial(j.file).shop.Cutters }
+func (j *Job) ShopCutters() []cutter.Cutter {
+	if r := j.trial(j.file); r != nil {
+		return r.shop.Cutters
+	}
+	return nil
+}
+
+// Owned reports whether a cutter of the shop is known to be at hand: the job names it, in a cut or under
+// cutters, or the shop is the user's own. What is built in is typical and need not be in his drawer.
+func (j *Job) Owned(id string) bool {
+	if j.file.Cutters != nil {
+		return slices.Contains(j.file.Cutters, id)
+	}
+	for _, c := range j.Rough {
+		if c.Cutter.ID == id {
+			return true
+		}
+	}
+	for _, c := range j.Finish {
+		if c.Cutter.ID == id {
+			return true
+		}
+	}
+	return j.file.Shop != ""
+}
 
 // Semi is a cut to be put before the first finishing one.
 type Semi struct {
