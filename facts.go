@@ -92,7 +92,7 @@ func (r *run) programFacts(f *report.Facts, progs []replayed, res *proof.Result)
 		}
 	}
 	f.Order = r.orderFacts(progs)
-	f.Roughing = r.roughingFacts(progs)
+	f.Roughing, f.Finishing = r.roughingFacts(progs), r.finishingFacts(progs, res)
 	t.Handling = f.Order.Handling
 	t.Cutting, t.Travel, t.Handling = round(t.Cutting, 1), round(t.Travel, 1), round(t.Handling, 1)
 	t.Total = round(t.Cutting+t.Travel+t.Handling, 1)

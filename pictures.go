@@ -20,6 +20,7 @@ type album struct {
 	stages []report.Picture
 	piece  *report.Picture
 	devmap *report.Picture
+	cusps  *report.Picture
 }
 
 func newAlbum(r *run) *album { return &album{r: r} }
@@ -82,6 +83,17 @@ func (a *album) finish(ctx context.Context, res *proof.Result) error {
 	if m := report.DeviationMap(&res.Map, a.r.job.Sides, a.r.job.Tolerance); m != nil {
 		a.devmap = &report.Picture{Name: "deviation.png", Image: m,
 			Caption: "What is left on the model's surface, unrolled: one panel a side, free end up; neighbouring panels overlap."}
+	}
+	if c := a.r.cusps; c != nil && len(c.Places) > 0 {
+		var at, n []geom.Vec3
+		var h []float64
+		for _, p := range c.Places {
+			at, n, h = append(at, p.Point), append(n, p.Normal), append(h, p.Height)
+		}
+		if m := report.CuspMap(at, n, h, c.Each, a.r.job.Sides, c.Asked); m != nil {
+			a.cusps = &report.Picture{Name: "cusps.png", Image: m,
+				Caption: fmt.Sprintf("The ridges between finishing passes, measured at %d places spread evenly over the surface, unrolled: one panel a side, free end up.", len(c.Places))}
+		}
 	}
 	return nil
 }

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"strings"
 
+	"barwise/cusp"
 	"barwise/engage"
 	"barwise/finding"
 	"barwise/gcode"
@@ -59,6 +60,7 @@ type run struct {
 	views   []*reach.View
 	stack   *stock.Stack // the bar as the programs planned so far leave it
 	fine    *engage.Bar  // the same by a finer grid, as the roughing leaves it
+	cusps   *cusp.Result // what finishing leaves between its passes; nil where nothing is finished
 	engaged []engaged    // the roughing programs as replayed from their text
 	steps   []step       // cutters on sides, in the order they are run
 	cuts    []cut        // in the same order; none where nothing is cut
@@ -69,6 +71,9 @@ type cut struct {
 	path.Program
 	cutter    cutter.Cutter
 	stepover  float64 // mm, widest
+	passes    string  // how finishing passes run
+	corners   bool    // only what other cutters left
+	others    []report.OtherSecond
 	finest    float64 // mm, where it is finer on slopes; 0: everywhere the same
 	stepdown  float64
 	allowance float64 // mm left on the model

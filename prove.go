@@ -80,6 +80,9 @@ func (r *run) prove(ctx context.Context, texts []Text) (*Outcome, error) {
 			return err
 		})
 	}
+	if err == nil {
+		err = r.clock.time("cusps", func() error { return r.measureCusps(ctx, progs) })
+	}
 	if err == nil && r.seen != nil && r.seen.left != nil && r.look.Closed() {
 		err = r.clock.time("prove", func() (err error) {
 			r.stays, err = res.Stack.Beyond(ctx, r.placed.Mesh, r.zone(), []float64{r.seen.left.Stays.Off[1]})
@@ -97,9 +100,10 @@ func (r *run) prove(ctx context.Context, texts []Text) (*Outcome, error) {
 		return nil, err
 	}
 	r.engageFindings(progs)
+	r.cuspFinding()
 	out.Facts = r.facts(progs, res)
 	out.Facts.Stages, out.Facts.PeakMemoryMB = stages, peak
-	out.Page = &report.Page{Facts: out.Facts, Piece: pics.piece, Map: pics.devmap, Stages: pics.stages}
+	out.Page = &report.Page{Facts: out.Facts, Piece: pics.piece, Map: pics.devmap, Cusps: pics.cusps, Stages: pics.stages}
 	return out, nil
 }
 

@@ -18,6 +18,33 @@ import (
 // parts of the tolerance; what is beyond it, and what no cutter reaches, have colours of their own. The
 // worst within a pixel wins.
 func DeviationMap(m *proof.Map, sides []float64, tolMM float64) *image.RGBA {
+	return panels(m, sides, tolMM, func(img *image.RGBA, x, y, w int) {
+		legend(img, x, y, w, tolMM, "left on the surface, µm, by its bound", "over", "no cutter reaches")
+	})
+}
+
+// cuspSlack is how far a ridge may be over what was asked before it counts as over, in parts of it.
+const cuspSlack = 1.1
+
+// CuspMap draws the ridges that finishing leaves as DeviationMap draws what is left. Places stand for about
+// each mm² of surface; heights are mm.
+func CuspMap(points, normals []geom.Vec3, heights []float64, each float64, sides []float64, askedMM float64) *image.RGBA {
+	m := &proof.Map{}
+	for i, p := range points {
+		n := normals[i]
+		m.Point = append(m.Point, [3]float32{float32(p.X), float32(p.Y), float32(p.Z)})
+		m.Normal = append(m.Normal, [3]float32{float32(n.X), float32(n.Y), float32(n.Z)})
+		m.Deviation = append(m.Deviation, float32(heights[i]))
+		m.Area = append(m.Area, float32(2*each)) // places are scattered: a little more closes the gaps
+		m.Class = append(m.Class, proof.InTolerance)
+	}
+	return panels(m, sides, cuspSlack*askedMM, func(img *image.RGBA, x, y, w int) {
+		legend(img, x, y, w, cuspSlack*askedMM, "height of the ridges between passes, µm", "higher", "")
+	})
+}
+
+// panels draws a map with one panel a side; what is above most has a colour of its own.
+func panels(m *proof.Map, sides []float64, most float64, legend func(img *image.RGBA, x, y, w int)) *image.RGBA {
 	turns := make([]geom.Turn, len(sides))
 	for i, d := range sides {
 		turns[i] = geom.TurnDeg(d)
@@ -53,13 +80,13 @@ func DeviationMap(m *proof.Map, sides []float64, tolMM float64) *image.RGBA {
 		for j := range min(tall, img.Rect.Dy()-head) {
 			for i := 0; i < pw; i++ {
 				if v := panel[j*pw+i]; v != nothing {
-					img.SetRGBA(x0+i, head+j, devColour(float64(v), tolMM))
+					img.SetRGBA(x0+i, head+j, devColour(float64(v), most))
 				}
 			}
 		}
 		label(img, x0+pw/2, 23, 0.5, 17, ink, sideTitle(sides[k]))
 	}
-	legend(img, left, head+ph+22, min(w-2*left, 520), tolMM)
+	legend(img, left, head+ph+22, min(w-2*left, 520))
 	return img
 }
 
@@ -175,7 +202,7 @@ func bestSide(n geom.Vec3, turns []geom.Turn) int {
 	return at
 }
 
-func legend(img *image.RGBA, x, y, w int, tol float64) {
+func legend(img *image.RGBA, x, y, w int, tol float64, title, over, none string) {
 	bar := w / 2
 	block := func(x, wide int, c func(i int) color.RGBA) {
 		for i := range wide {
@@ -188,9 +215,12 @@ func legend(img *image.RGBA, x, y, w int, tol float64) {
 	for q := range 5 {
 		label(img, x+bar*q/4, y+32, []float64{0, .5, .5, .5, .5}[q], 14, ink, fmt.Sprintf("%.3g", tol*1000*float64(q)/4))
 	}
-	label(img, x, y+50, 0, 13, faint, "left on the surface, µm, by its bound")
+	label(img, x, y+50, 0, 13, faint, title)
 	block(x+bar+18, 26, func(int) color.RGBA { return Beyond })
-	label(img, x+bar+50, y+13, 0, 14, ink, "over")
+	label(img, x+bar+50, y+13, 0, 14, ink, over)
+	if none == "" {
+		return
+	}
 	block(x+bar+100, 26, func(int) color.RGBA { return NoReach })
-	label(img, x+bar+132, y+13, 0, 14, ink, "no cutter reaches")
+	label(img, x+bar+132, y+13, 0, 14, ink, none)
 }
