@@ -4,13 +4,13 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"slices"
 
 	"barwise/geom"
 	"barwise/geom/field"
 	"barwise/geom/mesh"
 	"barwise/geom/mesh/patch"
 	"barwise/plan/cl"
+	"barwise/plan/share"
 	"barwise/shop/bar"
 	"barwise/shop/cutter"
 	"barwise/stock"
@@ -44,6 +44,7 @@ type PredictParams struct {
 	Buried    []bool     // by patch: inside another shell, and so not judged; nil: none is
 	Tolerance float64    // up to which nothing counts as left; 0: 0.01
 	Pitch     float64    // of the stack; 0: 0.25, for an answer in seconds; 0.1 agrees with a proof
+	Rule      share.Rule // by which finishing is shared among sides
 	Exact     bool       // tips as near to walls and into creases as the exact surface lets them, not at nodes alone
 }
 
@@ -206,12 +207,10 @@ type predictor struct {
 	PredictParams
 	surface *cl.Surface
 	stack   *stock.Stack
-	skin    *skin // of the model; nil until it is asked for
 	turns   []geom.Turn
 	rooms   [][]bar.Window // by cut and side
 	views   []*View
 	ix      []*cl.Index // by side, nil where not asked for
-	below   []*View     // what the side opposite to each sees
 	cuts    [][]tips    // by cut and side
 }
 
@@ -256,27 +255,7 @@ func (w *predictor) see(ctx context.Context) error {
 		}
 		w.turns, w.views = append(w.turns, t), append(w.views, v)
 	}
-	for i, d := range w.Sides {
-		if at := slices.IndexFunc(w.Sides, func(o float64) bool { return across(o, d) }); at >= 0 {
-			w.below = append(w.below, w.views[at])
-			continue
-		}
-		r, t := Sight(w.Bar, d, w.StubY, over), geom.TurnDeg(d+180)
-		if geom.IsEnd(d) {
-			t = w.turns[i].Opposite()
-		}
-		v, err := See(ctx, w.surface, t, w.views[i].X0, -w.views[i].X0, r.Y0, r.Y1)
-		if err != nil {
-			return err
-		}
-		w.below = append(w.below, v)
-	}
 	return nil
-}
-
-// across reports whether two sides look at each other.
-func across(a, b float64) bool {
-	return !geom.IsEnd(a) && !geom.IsEnd(b) && math.Abs(math.Abs(math.Remainder(a-b, 360))-180) < 1e-9
 }
 
 // index is the tree of a side, grown when it is first asked for.
@@ -335,8 +314,15 @@ func (w *predictor) cut(ctx context.Context, k int) error {
 		}
 	}
 	w.cuts = append(w.cuts, sides)
+	var shares []*field.Field
+	if !c.Rough {
+		var err error
+		if shares, err = w.share(ctx, k); err != nil {
+			return err
+		}
+	}
 	for i := range sides {
-		z, err := w.allowed(ctx, k, i)
+		z, err := w.allowed(ctx, k, i, shares)
 		if err != nil {
 			return err
 		}
@@ -381,14 +367,12 @@ func (w *predictor) grain() float64 {
 	return max(w.Tolerance, finest)
 }
 
-// allowed is the lowest tip at every node, field.Forbidden where it does not go.
-func (w *predictor) allowed(ctx context.Context, k, side int) (*field.Field, error) {
+// allowed is the lowest tip at every node, field.Forbidden where it does not go; shares are those of the
+// cut, where it finishes.
+func (w *predictor) allowed(ctx context.Context, k, side int, shares []*field.Field) (*field.Field, error) {
 	c, t := &w.Cuts[k], &w.cuts[k][side]
 	if !c.Rough {
-		out, err := w.share(ctx, k, side)
-		if err != nil {
-			return nil, err
-		}
+		out := shares[side]
 		return out, field.EachRow(ctx, out.NY, func(j int) {
 			row := out.Row(j)
 			for i, z := range row {
@@ -415,16 +399,6 @@ func (w *predictor) allowed(ctx context.Context, k, side int) (*field.Field, err
 
 // steepRise is the rise over run between neighbouring nodes from which a wall stands between them.
 const steepRise = 3
-
-// wallFoot is how low a tip goes down a wall that it touches: until nothing of the model is beside it.
-func (w *predictor) wallFoot(c *Cut, side int, x, y float64) float32 {
-	v, r := w.below[side], c.Cutter.R+c.Allowance+atWall(w.tipPitch(c))
-	low := v.MaxAround(-x-r, -x+r, y-r, y+r)
-	return -low - float32(c.Cutter.Rim())
-}
-
-// atWall is how far beside a wall a node may stand and still count as at it.
-func atWall(pitch float64) float64 { return float64(1.5 * pitch) }
 
 // level is the lowest level of roughing not below z: they hang on the bottom, and lie below the top.
 func level(z float32, bottom, step, top float64) float32 {

@@ -63,7 +63,7 @@ func (s *Set) vote() {
 	})
 	s.compare.Merit = s.estimate(merit, func() { merit.settle(s.prices()) })
 	s.ballot = merit
-	if s.Rule == ByWedge || s.compare.Merit.Time > clearGain*s.compare.Wedge.Time {
+	if s.Rule == ByWedge || !s.stubborn && s.compare.Merit.Time > clearGain*s.compare.Wedge.Time {
 		s.ballot, s.compare.Taken, s.Rule = wedges, ByWedge, ByWedge
 	}
 	s.ballot.fill()

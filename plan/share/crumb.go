@@ -9,7 +9,7 @@ import (
 )
 
 // crumbs are the surface in small parts on which all sides vote: what of it lies in one cell of space and
-// looks one of six ways. Looked up by place and normal, a part is the same from whichever side it is asked.
+// looks one of ten ways. Looked up by place and normal, a part is the same from whichever side it is asked.
 type crumbs struct {
 	origin geom.Vec3
 	size   float64 // edge of a cell, mm
@@ -70,7 +70,7 @@ func newCrumbs(m *mesh.Mesh, size float64) *crumbs {
 	return c
 }
 
-// add counts one triangle to its part; way is which of six ways every part looks.
+// add counts one triangle to its part; way is which of ten ways every part looks.
 func (c *crumbs) add(p, q, r geom.Vec3, way []uint8) []uint8 {
 	n := q.Sub(p).Cross(r.Sub(p))
 	a := n.Len() / 2
@@ -80,7 +80,7 @@ func (c *crumbs) add(p, q, r geom.Vec3, way []uint8) []uint8 {
 	n = n.Mul(0.5 / a)
 	o := p.Add(q).Add(r).Mul(1.0 / 3)
 	cell := c.cell(o)
-	w := sixWays(n)
+	w := tenWays(n)
 	k := c.first[cell]
 	for k >= 0 && way[k] != w {
 		k = c.next[k]
@@ -101,17 +101,36 @@ func (c *crumbs) add(p, q, r geom.Vec3, way []uint8) []uint8 {
 	return way
 }
 
-// sixWays is the axis that n is nearest to, and which way along it.
-func sixWays(n geom.Vec3) uint8 {
-	x, y, z := math.Abs(n.X), math.Abs(n.Y), math.Abs(n.Z)
-	w, v := uint8(4), n.Z
-	if x >= y && x >= z {
-		w, v = 0, n.X
-	} else if y >= z {
-		w, v = 2, n.Y
+// tenWays is which of ten ways a normal looks: along the axis of the bar either way, or one of eight about
+// it, with the faces that bars and models mostly have in the middles of them.
+func tenWays(n geom.Vec3) uint8 {
+	const alongBar, halfWay = 0.8, 0.41421356 // tan 22.5°
+	if n.Y > alongBar {
+		return 8
 	}
-	if v < 0 {
-		w++
+	if n.Y < -alongBar {
+		return 9
+	}
+	x, z := math.Abs(n.X), math.Abs(n.Z)
+	w := uint8(0)
+	switch {
+	case x <= halfWay*z:
+	case z <= halfWay*x:
+		w = 2
+	default:
+		w = 1
+	}
+	switch { // 0, 1, 2 from z to x, on in quarter turns
+	case w == 0 && n.Z < 0:
+		return 4
+	case w == 2 && n.X < 0:
+		return 6
+	case w == 1 && n.X >= 0 && n.Z < 0:
+		return 3
+	case w == 1 && n.X < 0 && n.Z < 0:
+		return 5
+	case w == 1 && n.X < 0:
+		return 7
 	}
 	return w
 }

@@ -193,12 +193,15 @@ func (s *Set) reaches(o *View, q, n geom.Vec3) bool {
 	}
 	dx, dy := (a-float64(i))*f.DX, (b-float64(j))*f.DY
 	over := func(z, x, y float64) float64 { return z - tip.Z - float64(gx*x) - float64(gy*y) }
-	high := max(over(z00, -dx, -dy), over(z10, f.DX-dx, -dy), over(z01, -dx, f.DY-dy), over(z11, f.DX-dx, f.DY-dy))
-	if high*max(nz, 0.2) <= reachGap {
+	a00, a10, a01, a11 := over(z00, -dx, -dy), over(z10, f.DX-dx, -dy), over(z01, -dx, f.DY-dy), over(z11, f.DX-dx, f.DY-dy)
+	if max(a00, a10, a01, a11)*max(nz, 0.2) <= reachGap {
 		return true
 	}
 	if min(z00, z10, z01, z11) > tip.Z+8*s.Pitch {
 		return false
+	}
+	if s.Quick {
+		return min(a00, a10, a01, a11)*max(nz, 0.2) <= reachGap
 	}
 	z, _ := s.Height(o, tip.X, tip.Y)
 	return (z-tip.Z)*max(nz, 0.05) <= reachGap

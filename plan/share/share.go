@@ -43,6 +43,7 @@ type Input struct {
 type Params struct {
 	Overlap float64 // how far a share reaches into its neighbours', on the path; 0: 0.6 R
 	Pitch   float64 // of the grid on which shares are decided; 0: R/10, coarser on a large job
+	Quick   bool    // the nodes tell near enough who reaches a place, where no path is to be made of it
 	Rule    Rule    // by what a place is given to a side
 	Cusp    float64 // asked for, and
 	Feed    float64 // held, mm/s, by which Compare tells times; 0: 2 µm, 10 mm/s
@@ -64,6 +65,8 @@ type Set struct {
 	once    sync.Once // the vote is counted once, when all sides have looked
 	ballot  *ballot   // nil: every place for itself
 	compare Comparison
+
+	stubborn bool // merit is used whatever it gains; for tests
 }
 
 // View is the work as one side sees it, on the sharing grid. Slices are by node, row after row.
