@@ -344,6 +344,9 @@ func (r *run) finishCut(ctx context.Context, k int, skin float64) error {
 		if err != nil {
 			return err
 		}
+		if in.Flutes > 0 {
+			in.Seen = append(in.Seen, r.stack.Seen(i))
+		}
 		// what roughing could not enter is not for a finishing cutter to dig out
 		reach.KeepOutOfDepth(floor, r.stack.Seen(i), c.Cutter, skin+2*r.stack.Pitch, c.Cutter.LCF)
 		s := share.Side{Deg: deg, XMin: -far, XMax: far, ZMin: r.lowest(deg, c.Cutter), Floor: floor}
