@@ -15,7 +15,7 @@ func DefaultEngage(stepover, r float64) float64 {
 }
 
 // spare is kept under the cap when aiming, radians: what the grids and a finer replay may differ by.
-const spare = 2.5 * math.Pi / 180
+const spare = 5 * math.Pi / 180
 
 // groups returns the levels in cutting order: from the top, each deep level followed by those above it,
 // upward. All hang on the bottom by whole stepdowns.
@@ -43,7 +43,7 @@ func groups(top, bottom, step, deepest float64) [][]float64 {
 // deep roughs at bounded engagement.
 func (w *work) deep(ctx context.Context) error {
 	w.aim = max(w.p.Engage-spare, 0.5*w.p.Engage)
-	w.hard = max(w.p.Engage-float64(0.2*spare), 0.9*w.p.Engage)
+	w.hard = max(w.p.Engage-float64(0.4*spare), 0.9*w.p.Engage)
 	w.slab = newSlab(w.grid, w.re)
 	w.scratch = w.wall.power
 	before := make([]float32, w.n)
@@ -115,6 +115,18 @@ func (w *work) graded(p path.Pass, l line) {
 	w.settle(p, l.pts, arcs)
 }
 
+// strip is the thickness of stock along the walls, mm, that peeling leaves to the pass along them: what that
+// may take in the corners it rounds, cos φ = [(ρ+R−ae)² − ρ² − R²]/(2ρR) solved for ae, less a tenth.
+func (w *work) strip() float64 {
+	return 0.9 * cornerWidth(w.aim, round*w.p.Cutter.R, w.p.Cutter.R)
+}
+
+// cornerWidth is the width of cut that engages a cutter of radius r by phi while its axis goes round a
+// corner, stock outside, on radius rho.
+func cornerWidth(phi, rho, r float64) float64 {
+	return rho + r - math.Sqrt(float64(rho*rho)+float64(r*r)+float64(2*rho*r*math.Cos(phi)))
+}
+
 // shelf clears one level: what the pass along the walls can take by itself, then from the clear side
 // inward, then the walls.
 func (w *work) shelf(ctx context.Context, z float64, before []float32, rest bool) error {
@@ -134,10 +146,13 @@ func (w *work) shelf(ctx context.Context, z float64, before []float32, rest bool
 		return nil
 	}
 	w.slab.load(w, before, rest)
+	if w.trifle = 0.03; rest {
+		w.trifle = 0.12
+	}
 	if err := w.trims(ctx, false); err != nil {
 		return err
 	}
-	strip := shyness * w.p.Cutter.R
+	strip := w.strip()
 	if err := w.peel(ctx, strip, 0.03); err != nil {
 		return err
 	}

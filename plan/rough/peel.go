@@ -68,10 +68,6 @@ func (w *work) takeNearest(lines *[]line) line {
 	return l
 }
 
-// shyness is how far from the walls peeling keeps, in radii: what stands before them is left to the pass
-// along them, which cuts a strip as thick.
-const shyness = 0.2
-
 // aloof is the least distance from a wall, mm, while peeling.
 func (w *work) aloof() float64 { return w.p.Tolerance + w.shy }
 

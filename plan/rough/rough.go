@@ -235,6 +235,7 @@ type work struct {
 	hard    float64        // engagement that no walker passes
 	opened  map[int32]bool // zones that a helix was tried in
 	shy     float64        // kept off the walls while peeling
+	trifle  float64        // thickness of stock along a wall that is not worth a pass
 	narrow  bool           // something was left that is too narrow
 	high    float64        // greatest height of stock when the level was begun
 	finder  finder

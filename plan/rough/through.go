@@ -18,8 +18,8 @@ func (w *work) through(a, b geom.Vec2, most float64) []geom.Vec2 {
 		return []geom.Vec2{b}
 	}
 	f := &w.finder
-	f.start(a, b, w.p.Cutter.R/3, most)
-	for f.queue.Len() > 0 && f.spent < 4000 {
+	f.start(a, b, w.p.Cutter.R/6, most)
+	for f.queue.Len() > 0 && f.spent < 8000 {
 		at := heap.Pop(&f.queue).(spot)
 		if f.done[at.k] == f.age {
 			continue

@@ -46,14 +46,15 @@ func (w *work) trims(ctx context.Context, last bool) error {
 	return nil
 }
 
-// fine is the spacing of points along a wall, and blur the standard deviation of its smoothing, in
-// radii: a right corner of the room is rounded to about 1.7 blurs.
+// fine is the spacing of points along a wall, and round the radius that its corners are rounded to, both in
+// cutter radii. A passage round a corner of the room takes the more of the rim the sharper it is.
 const (
-	fine = 1.0 / 60
-	blur = 1.0 / 12
+	fine  = 1.0 / 25
+	round = 0.25
 )
 
-// smooth rounds the corners of a wall so that it turns little by little, and keeps it off the wall.
+// smooth rounds the corners of a wall so that it turns little by little. Points move only off the wall:
+// round an island the line stays where it is.
 func (w *work) smooth(l line) line {
 	r := w.p.Cutter.R
 	l = l.evenly(fine * r)
@@ -61,25 +62,27 @@ func (w *work) smooth(l line) line {
 	if n < 5 {
 		return l
 	}
+	side := 1.0 // the clear side is on the left
+	if !w.p.Climb {
+		side = -1
+	}
 	a, b := l.pts, make([]geom.Vec2, n)
-	rounds := int(2 * (blur / fine) * (blur / fine))
-	for range rounds {
+	// a right corner smoothed by a bell of deviation σ is round to about 1.7 σ; each of n rounds adds half a
+	// squared spacing to σ²
+	sigma := round / 1.7 / fine
+	for range int(2 * sigma * sigma) {
 		for i := range a {
+			b[i] = a[i]
 			if !l.closed && (i == 0 || i == n-1) {
-				b[i] = a[i]
 				continue
 			}
 			p, q := a[(i+n-1)%n], a[(i+1)%n]
-			b[i] = geom.Vec2{X: float64(0.5*a[i].X) + float64(0.25*(p.X+q.X)), Y: float64(0.5*a[i].Y) + float64(0.25*(p.Y+q.Y))}
+			d := geom.Vec2{X: 0.25 * (p.X + q.X - 2*a[i].X), Y: 0.25 * (p.Y + q.Y - 2*a[i].Y)}
+			if q.Sub(p).Cross(d)*side > 0 {
+				b[i] = a[i].Add(d)
+			}
 		}
 		a, b = b, a
-	}
-	// round an island it cuts in by blur²/(2·1 R), a third of the tolerance that the line keeps; what is
-	// more is put back
-	for i, p := range a {
-		if d := w.wallAt(p); d < 0 {
-			a[i] = plus(p, w.wallSlope(p), 1e-4-d)
-		}
 	}
 	return line{pts: a, closed: l.closed}.gentler()
 }
@@ -161,13 +164,13 @@ func (w *work) stretches(l line, last bool) []line {
 	if n < 2 {
 		return nil
 	}
-	const every = 6
+	const every = 3
 	step := gap(pts[0], pts[1])
 	met := make([]bool, (n+every-1)/every)
 	over := make([]bool, len(met))
 	for q := range met {
 		p := pts[q*every]
-		if met[q] = s.meets(p, w.re-0.03); met[q] {
+		if met[q] = s.meets(p, w.re-w.trifle); met[q] {
 			e := min(q*every+1, n-1)
 			arc := s.arc(p, heading([]geom.Vec2{pts[e-1], pts[e]}, 0))
 			over[q] = arc > w.aim
@@ -247,37 +250,43 @@ func (w *work) leave(met, over []bool, last bool, corner int) {
 	}
 }
 
-// trim cuts one stretch of a wall.
+// trim cuts one stretch of a wall. Before peeling it breaks off where the cap would be passed and goes on
+// beyond.
 func (w *work) trim(l line, last bool) {
-	s := w.slab
-	lead, follow, ok := w.approach(l.pts[0], heading(l.pts, 0.3))
-	if !ok {
-		w.narrow = true
-		return
-	}
-	s.begin()
-	arcs := make([]float32, len(l.pts))
-	taken, over := 0.0, 0.0
-	for i := 1; i < len(l.pts); i++ {
-		a, b := l.pts[i-1], l.pts[i]
-		d := gap(a, b)
-		if d == 0 {
-			continue
+	pts := l.pts
+	for len(pts) > 1 {
+		s := w.slab
+		s.begin()
+		arcs := make([]float32, 1, len(pts))
+		taken, n := 0.0, 1
+		for ; n < len(pts); n++ {
+			a, b := pts[n-1], pts[n]
+			d := gap(a, b)
+			arc := 0.0
+			if d > 0 {
+				arc = s.arc(b, b.Sub(a).Mul(1/d))
+			}
+			if !last && arc > w.aim {
+				break
+			}
+			arcs = append(arcs, float32(arc))
+			if arc > trifling {
+				taken += d
+			}
+			s.cut(a, b)
 		}
-		arc := s.arc(b, b.Sub(a).Mul(1/d))
-		arcs[i] = float32(arc)
-		if arc > trifling {
-			taken += d
+		if taken < 0.1 || n < len(pts) && taken < 2*w.p.Cutter.R {
+			s.revoke()
+		} else if lead, follow, ok := w.approach(pts[0], heading(pts, 0.3)); ok {
+			s.keep()
+			w.settle(path.Pass{Lead: lead, Follow: follow}, pts[:n], arcs)
+		} else {
+			s.revoke()
+			w.narrow = w.narrow || last
 		}
-		if arc > w.aim {
-			over += d
+		for n < len(pts)-1 && s.arc(pts[n+1], heading(pts[n:], 0)) > w.aim {
+			n++
 		}
-		s.cut(a, b)
+		pts = pts[min(n, len(pts)):]
 	}
-	if taken < 0.1 || !last && over > 0 {
-		s.revoke()
-		return
-	}
-	s.keep()
-	w.settle(path.Pass{Lead: lead, Follow: follow}, l.pts, arcs)
 }
