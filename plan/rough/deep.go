@@ -105,8 +105,8 @@ func (w *work) graded(p path.Pass, l line) {
 			s.cut(l.pts[i-1], l.pts[i])
 		}
 	}
-	if n := len(p.Lead); l.closed && n > 1 && p.Lead[0].Z > w.z && 2*over > l.length() {
-		// once round a slot it went down along belongs to the way in
+	if n := len(p.Lead); n > 1 && p.Lead[0].Z > w.z && 3*over > l.length() {
+		// a slot it went down along belongs to the way in
 		for _, q := range l.pts[:len(l.pts)-1] {
 			p.Lead = append(p.Lead, geom.Vec3{X: q.X, Y: q.Y, Z: w.z})
 		}

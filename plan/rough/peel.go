@@ -266,7 +266,7 @@ const least = 0.3
 func (w *work) emit(pts []geom.Vec2, arcs []float32, lead []geom.Vec3) {
 	p := path.Pass{Lead: lead}
 	if lead == nil {
-		p.Lead, p.Follow, _ = w.approach(pts[0], heading(pts, 0.5))
+		p.Lead, p.Follow, _ = w.approach(pts[0], heading(pts, 0.5), true)
 	}
 	w.settle(p, pts, arcs)
 }
@@ -359,8 +359,8 @@ func (w *work) thin(pts []geom.Vec2, tol float64) []int {
 
 // approach finds the way to the start of a pass: from the last one through the cleared room, or from a
 // place so clear of stock that the cutter can be let down there; false where there is none. Where stock
-// stands before the start it is met at a slant, as a way in.
-func (w *work) approach(p, u geom.Vec2) (lead []geom.Vec3, follow, ok bool) {
+// stands before the start it is met at a slant, under the cap unless forced.
+func (w *work) approach(p, u geom.Vec2, forced bool) (lead []geom.Vec3, follow, ok bool) {
 	clear := !w.touches(p, w.clearance())
 	if clear && w.reach(p) {
 		return nil, true, true
@@ -368,28 +368,59 @@ func (w *work) approach(p, u geom.Vec2) (lead []geom.Vec3, follow, ok bool) {
 	if clear && w.airy(p) {
 		return nil, false, true
 	}
+	q, down, found := w.aside(p, u, clear, false)
+	if !found && forced && !clear {
+		q, down, found = w.aside(p, u, clear, true)
+	}
+	if !found {
+		return nil, false, clear
+	}
+	return []geom.Vec3{{X: q.X, Y: q.Y, Z: w.z}}, !down, true
+}
+
+// aside looks for a place beside the start of a pass, clear of stock, from which a straight line leads on
+// to it: one that the tip reaches on the level, else one where it can be let down.
+func (w *work) aside(p, u geom.Vec2, clear, rude bool) (q geom.Vec2, down, ok bool) {
 	n := geom.Vec2{X: -u.Y, Y: u.X}
 	if !w.p.Climb {
 		n = n.Mul(-1)
 	}
 	r := w.p.Cutter.R
-	for _, airy := range [2]bool{false, true} {
-		if !airy && (clear || !w.on) {
+	for _, down := range [2]bool{false, true} {
+		if !down && (clear || !w.on) {
 			continue
 		}
 		for _, off := range [...]float64{0.2, 0.35, 0.6, 1, 1.5} {
 			for _, back := range [...]float64{1, 0.5, 0, 2, -0.5, -1} {
 				q := plus(plus(p, n, off*r), u, -back*r)
-				if w.wallAt(q) < 0 || w.touches(q, w.clearance()) || airy && !w.airy(q) || !w.clearWay(q, p) || clear && w.hits(q, p) {
+				if w.wallAt(q) < 0 || w.touches(q, w.clearance()) || down && !w.airy(q) || !w.clearWay(q, p) ||
+					clear && w.hits(q, p) || !clear && !rude && w.steep(q, p) {
 					continue
 				}
-				if airy || w.reach(q) {
-					return []geom.Vec3{{X: q.X, Y: q.Y, Z: w.z}}, !airy, true
+				if down || w.reach(q) {
+					return q, down, true
 				}
 			}
 		}
 	}
-	return nil, false, clear
+	return q, false, false
+}
+
+// steep reports that the cap would be passed on the straight way from a to b.
+func (w *work) steep(a, b geom.Vec2) bool {
+	d := b.Sub(a)
+	l := d.Len()
+	if l == 0 {
+		return false
+	}
+	u := d.Mul(1 / l)
+	n := int(l/(w.p.Cutter.R*stride)) + 1
+	for i := 1; i <= n; i++ {
+		if w.slab.arc(plus(a, d, float64(i)/float64(n)), u) > w.hard {
+			return true
+		}
+	}
+	return false
 }
 
 // hits reports stock on the straight way from a to b.

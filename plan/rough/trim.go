@@ -179,7 +179,7 @@ func (w *work) stretches(l line, last bool) []line {
 			}
 		}
 	}
-	w.leave(met, over, last, int(1.5*r/step/every))
+	w.leave(met, over, last, int(0.7*r/step/every))
 	any, all := false, true
 	for _, m := range met {
 		any, all = any || m, all && m
@@ -250,6 +250,22 @@ func (w *work) leave(met, over []bool, last bool, corner int) {
 	}
 }
 
+// along puts a stretch of wall on the list and cuts it, if there is a way in.
+func (w *work) along(pts []geom.Vec2, arcs []float32, last bool) {
+	lead, follow, ok := w.approach(pts[0], heading(pts, 0.3), last)
+	if !ok {
+		w.narrow = w.narrow || last
+		return
+	}
+	if lead != nil {
+		w.slab.cut(lead[len(lead)-1].XY(), pts[0])
+	}
+	for i := 1; i < len(pts); i++ {
+		w.slab.cut(pts[i-1], pts[i])
+	}
+	w.settle(path.Pass{Lead: lead, Follow: follow}, pts, arcs)
+}
+
 // trim cuts one stretch of a wall. Before peeling it breaks off where the cap would be passed and goes on
 // beyond.
 func (w *work) trim(l line, last bool) {
@@ -277,12 +293,9 @@ func (w *work) trim(l line, last bool) {
 		}
 		if taken < 0.1 || n < len(pts) && taken < 2*w.p.Cutter.R {
 			s.revoke()
-		} else if lead, follow, ok := w.approach(pts[0], heading(pts, 0.3)); ok {
-			s.keep()
-			w.settle(path.Pass{Lead: lead, Follow: follow}, pts[:n], arcs)
 		} else {
-			s.revoke()
-			w.narrow = w.narrow || last
+			s.revoke() // the way in meets what stands now
+			w.along(pts[:n], arcs, last)
 		}
 		for n < len(pts)-1 && s.arc(pts[n+1], heading(pts[n:], 0)) > w.aim {
 			n++
