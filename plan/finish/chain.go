@@ -23,17 +23,8 @@ func (w *work) side(ctx context.Context, i int) (*SideOutput, error) {
 	if out.Passes, err = w.relieve(ctx, v, st, &out.Figures); err != nil {
 		return nil, err
 	}
-	for k, ly := range w.layers(v) {
-		segs, err := w.raster(ctx, v, ly, k, &out.Figures)
-		if err != nil {
-			return nil, err
-		}
-		out.UnmetArea += float64(ly.unmet) * w.pitch * w.pitch
-		passes, err := w.join(ctx, v, segs, st, &out.Figures)
-		if err != nil {
-			return nil, err
-		}
-		out.Passes = append(out.Passes, passes...)
+	if err := w.lay(ctx, v, st, out); err != nil {
+		return nil, err
 	}
 	out.DeepestTip = math.Inf(1)
 	for _, p := range out.Passes {

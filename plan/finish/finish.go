@@ -15,6 +15,7 @@ import (
 	"barwise/path"
 	"barwise/plan/share"
 	"barwise/shop/cutter"
+	"barwise/shop/machine"
 )
 
 // Direction says which way the passes run.
@@ -45,13 +46,16 @@ type Input struct {
 
 // Params says how.
 type Params struct {
-	Cusp      float64   // cusp height asked for, mm, measured square to the surface
-	Tolerance float64   // how far a chord may stand above the exact path, mm, square to the surface
-	Overlap   float64   // how far a share reaches into its neighbours', mm on the path; 0: 0.6 R
-	Direction Direction // of the passes
-	Decimals  int       // digits after the point in the program, mm: every coordinate is representable
-	LiftCost  float64   // length of cut that takes as long as a lift and return, mm; 0: 10 mm
-	Pitch     float64   // of the grid on which shares are decided, mm; 0: R/10, coarser on a large job
+	Cusp      float64         // cusp height asked for, mm, measured square to the surface
+	Tolerance float64         // how far a chord may stand above the exact path, mm, square to the surface
+	Overlap   float64         // how far a share reaches into its neighbours', mm on the path; 0: 0.6 R
+	Direction Direction       // of the passes
+	Passes    Strategy        // how they run
+	Machine   machine.Machine // by which ways are timed; zero: a machine without limits
+	Feed      float64         // at which they are timed, mm/s; 0: 10
+	Decimals  int             // digits after the point in the program, mm: every coordinate is representable
+	LiftCost  float64         // length of cut that takes as long as a lift and return, mm; 0: 10 mm
+	Pitch     float64         // of the grid on which shares are decided, mm; 0: R/10, coarser on a large job
 	// Done, where set, is told after each side how many of all are done.
 	Done func(sides, of int)
 }
@@ -75,8 +79,11 @@ type Figures struct {
 
 // SideOutput is one side's work.
 type SideOutput struct {
-	Deg    float64
-	Passes []path.Pass
+	Deg     float64
+	Passes  []path.Pass
+	Way     Way     // how they run
+	Seconds float64 // what they take at the machine, lifts at a guess
+	Tried   []Trial // what the ways tried would take, where Best was asked for
 	Figures
 }
 

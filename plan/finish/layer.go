@@ -148,22 +148,25 @@ func least(a []float32, nx, ri, rj int) []float32 {
 	})
 }
 
-// layers divides the share among directions and sets spacings.
-func (w *work) layers(v *share.View) []*layer {
+// layers divides the nodes of the share that keep wants, nil: all, among directions and sets spacings.
+func (w *work) layers(v *share.View, dir Direction, keep func(k int) bool) []*layer {
 	along, across := w.demand(v)
 	first, other := along, across
 	dirs := [2]Direction{Along, Across}
-	if w.p.Direction == Across {
+	if dir == Across {
 		first, other, dirs = across, along, [2]Direction{Across, Along}
 	}
 	steep := w.steepFor(v, first, other)
 	var kind, back []bool
-	if w.p.Direction == Either {
+	if dir == Either {
 		kind, back = w.kinder(v, first, other), w.steepFor(v, other, first)
 	}
 	mine, rest := make([]bool, v.Field.Len()), make([]bool, v.Field.Len())
 	for k, s := range v.State {
 		if s != share.Own && s != share.Wall {
+			continue
+		}
+		if keep != nil && !keep(k) {
 			continue
 		}
 		mine[k] = !steep[k]
@@ -173,7 +176,7 @@ func (w *work) layers(v *share.View) []*layer {
 		rest[k] = !mine[k]
 	}
 	base := rest
-	if w.p.Direction == Either {
+	if dir == Either {
 		base = nil
 	}
 	var ls []*layer
