@@ -46,11 +46,12 @@ func hills(rnd *rand.Rand) *field.Field {
 
 var stand = mill().Collars()
 
-// body is the least height of the cutter and all above it at radius r, the profile and the collars.
-func body(c cutter.Cutter, r float64) (prof, collars float64) {
-	prof, collars = c.Height(r), math.Inf(1)
+// body is the least height of the cutter and all above it at radius r, the profile and the collars, of which
+// those no wider than the profile count without what is kept beside them.
+func body(c cutter.Cutter, r, beside float64) (prof, collars float64) {
+	prof, collars = c.Height(max(0, r-beside)), math.Inf(1)
 	for _, s := range stand {
-		if r <= s.R {
+		if s.R <= c.R && r <= s.R || s.R > c.R && r-beside <= s.R {
 			collars = min(collars, s.Z)
 		}
 	}
@@ -69,8 +70,8 @@ func slowFree(f *field.Field, c cutter.Cutter, clear, wideProf, wideCollars floa
 			dx := max(0, math.Abs(p.X-f.X(i))-f.DX/2)
 			dy := max(0, math.Abs(p.Y-f.Y(j))-f.DY/2)
 			d := math.Hypot(dx, dy)
-			a, _ := body(c, max(0, d-min(clear, Beside)-wideProf))
-			_, b := body(c, max(0, d-clear-wideCollars))
+			a, _ := body(c, d, min(clear, Beside)+wideProf)
+			_, b := body(c, d, clear+wideCollars)
 			top = max(top, z-a, z-b)
 		}
 	}
@@ -179,7 +180,7 @@ func TestCutKeepsTheBound(t *testing.T) {
 				if float64(z) <= want {
 					continue
 				}
-				prof, col := body(c, math.Hypot(fine.X(k%fine.NX)-p.X, fine.Y(k/fine.NX)-p.Y))
+				prof, col := body(c, math.Hypot(fine.X(k%fine.NX)-p.X, fine.Y(k/fine.NX)-p.Y), 0)
 				want = max(want, float64(z)-min(prof, col))
 			}
 			// the sweep was sampled 0.05 mm apart: its own error at the corner's steepest is below 0.01

@@ -43,10 +43,16 @@ type offset struct {
 // harm, and more would lose the room that it has just cut for itself.
 const Beside = 0.1
 
-// NewObstacle makes an Obstacle of what is left. clearance, mm, is kept to the side of everything above
-// the cutting profile, and up to Beside of it to the side of the profile. The field is copied.
+// NewObstacle makes an Obstacle of what is left. clearance, mm, is kept to the side of everything that is
+// wider than the cutting profile, and up to Beside of it to the side of the profile. A neck or shank no wider
+// than that stands within what the profile keeps clear, wherever it goes. The field is copied.
 func NewObstacle(seen *field.Field, c cutter.Cutter, clearance float64) *Obstacle {
-	o := &Obstacle{seen: seen.Clone(), prof: c.Profile, clear: min(clearance, Beside), steps: c.Collars()}
+	o := &Obstacle{seen: seen.Clone(), prof: c.Profile, clear: min(clearance, Beside)}
+	for _, s := range c.Collars() {
+		if s.R > c.R {
+			o.steps = append(o.steps, s)
+		}
+	}
 	pitch := max(seen.DX, seen.DY)
 	o.block = max(1, int(min(max(c.R/2, 0.25), 1)/pitch))
 	o.bx = (seen.NX + o.block - 1) / o.block
