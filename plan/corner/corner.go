@@ -27,7 +27,7 @@ type Params struct {
 	Cusp      float64 // cusp height asked for, square to the surface
 	Tolerance float64 // of the path, square to the surface
 	Worth     float64 // depth from which what is left is worth cutting; 0: the greater of Cusp and Tolerance/4
-	Overlap   float64 // how far, along the path surface, a region reaches beyond what is left; 0: two stepovers
+	Overlap   float64 // how far, along the path surface, a region reaches beyond what is left; 0: one stepover
 	Decimals  int     // digits after the point in the program: every coordinate is representable; 0: 3
 }
 
@@ -111,7 +111,7 @@ func (p Params) defaults(c cutter.Profile) Params {
 		p.Worth = max(p.Cusp, p.Tolerance/4)
 	}
 	if p.Overlap == 0 {
-		p.Overlap = 2 * spacing(c, p.Cusp)
+		p.Overlap = spacing(c, p.Cusp)
 	}
 	if p.Decimals == 0 {
 		p.Decimals = 3

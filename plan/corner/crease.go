@@ -225,8 +225,10 @@ func chains(f *field.Field, m []bool) []chain {
 // ray is a point of a crease with the directions in plan along it and, to the left, across it.
 type ray struct {
 	at            geom.Vec2
+	found         geom.Vec2 // where the crease was found, before it was calmed
 	along, across geom.Vec2
-	crisp         bool // a crease was found here to the last decimal
+	crisp         bool // the flanks meet at more than a faint angle
+	sharp         bool // in a line, not in a hollow
 }
 
 // tangents are how many nodes each way a crease's direction is taken from.
@@ -338,6 +340,9 @@ func (s *scout) snap(r *ray) bool {
 	if a == -w || b == w {
 		return false
 	}
+	_, before := angle(a - float64(s.set.Pitch/2))
+	zb, after := angle(b + float64(s.set.Pitch/2))
+	r.sharp = wall(b+float64(s.set.Pitch/2), zb) || after-before > 0.7*(right-left)
 	r.at = r.at.Add(u.Mul(a))
 	r.crisp = right-left >= firm
 	return true

@@ -49,10 +49,10 @@ func TestGroove(t *testing.T) {
 				t.Fatalf("%g°, tip %g from the middle: %g deep, where no more than %g is", half, y, d, want)
 			}
 		}
-		// grown by two stepovers, 2·2√(2·0.5·0.002), on the path surface
+		// grown by a stepover, 2√(2·0.5·0.002), on the path surface
 		for k, m := range g.Mask {
 			x, y := f.X(k%f.NX), math.Abs(f.Y(k/f.NX))
-			out := (R-r)*cos - worthSide(R, worth*(1-r/R))*sin + 2*0.0894*sin
+			out := (R-r)*cos - worthSide(R, worth*(1-r/R))*sin + 0.0894*sin
 			if math.Abs(x) < 1 && m != (y < out) && math.Abs(y-out) > 1.1*s.Pitch {
 				t.Fatalf("%g°, tip %g from the middle: mask %v, it should end at %g", half, y, m, out)
 			}

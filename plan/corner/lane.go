@@ -33,7 +33,7 @@ const (
 	deepest = 0.4
 	highest = 0.75
 	// aside is how far, in spacings, a chord may leave its lane.
-	aside = 0.05
+	aside = 0.08
 )
 
 // lanes turns a ribbon into stretches, from the outermost lane of one flank over the crease to that of the other.

@@ -33,14 +33,15 @@ func (l *Left) ribbon(v *share.View, r *Region, b *ribbon, near *crowd) {
 	b.middle = make([]stop, len(b.rays))
 	for k := range b.rays {
 		q := &b.rays[k]
+		if s.z(q.at) > s.z(q.found)+s.params.Tolerance { // calmed onto a wall
+			q.at = q.found
+		}
 		b.middle[k] = stop{tip: geom.Vec3{X: q.at.X, Y: q.at.Y, Z: s.z(q.at)}, deep: true, ok: true}
 		for side, sign := range [2]float64{1, -1} {
 			b.lanes[k][side] = s.stops(r, q, q.across.Mul(sign), near)
 		}
 	}
-	for range 2 {
-		s.even(b)
-	}
+	s.even(b)
 }
 
 func (s *scout) z(p geom.Vec2) float64 {
@@ -48,36 +49,53 @@ func (s *scout) z(p geom.Vec2) float64 {
 	return z
 }
 
-// even takes the tremble of the rays out of the lanes: every stop goes halfway to the middle of its
-// neighbours, in plan; walls stay.
+// even takes the tremble out of the lanes, in plan, within a part of their spacing; walls stay.
 func (s *scout) even(b *ribbon) {
 	n := len(b.rays)
+	free := float64(lanePlay * spacing(s.set.Cutter, s.params.Cusp))
 	for side := range 2 {
 		most := 0
 		for k := range b.lanes {
 			most = max(most, len(b.lanes[k][side]))
 		}
-		moved := make([]geom.Vec2, n)
+		pts := make([]geom.Vec2, n)
 		for j := range most {
 			for k := range n {
-				at := b.stop(k, side, j)
-				moved[k] = at.tip.XY()
-				if k == 0 || k == n-1 || !at.ok || at.wall {
-					continue
+				pts[k] = b.stop(k, side, j).tip.XY()
+			}
+			held := func(k int) bool { // between two like it, not past an end
+				for q := k - 1; q <= k+1; q++ {
+					w := q
+					if b.closed {
+						w = (q + n) % n
+					}
+					if w < 0 || w >= n {
+						return true
+					}
+					if at := b.stop(w, side, j); !at.ok || at.wall {
+						return true
+					}
 				}
-				p, q := b.stop(k-1, side, j), b.stop(k+1, side, j)
-				if mean := p.tip.XY().Add(q.tip.XY()).Mul(0.5); p.ok && q.ok && !p.wall && !q.wall {
-					moved[k] = moved[k].Add(mean).Mul(0.5)
+				return false
+			}
+			tube := make([]float64, n)
+			for k := range n {
+				if !held(k) {
+					tube[k] = free
 				}
 			}
+			taut(pts, b.closed, 30, func(k int) float64 { return tube[k] })
 			for k := range n {
-				if at := b.stop(k, side, j); at.ok && !at.wall {
-					b.lanes[k][side][j].tip = geom.Vec3{X: moved[k].X, Y: moved[k].Y, Z: s.z(moved[k])}
+				if tube[k] > 0 {
+					b.lanes[k][side][j].tip = geom.Vec3{X: pts[k].X, Y: pts[k].Y, Z: s.z(pts[k])}
 				}
 			}
 		}
 	}
 }
+
+// lanePlay is how far, in spacings, a stop may leave its ray's for the lane to be smooth.
+const lanePlay = 0.2
 
 func (b *ribbon) stop(k, side, j int) stop {
 	if j < len(b.lanes[k][side]) {
@@ -85,6 +103,9 @@ func (b *ribbon) stop(k, side, j int) stop {
 	}
 	return stop{}
 }
+
+// lookOn is how many stops with nothing left are passed in search of more.
+const lookOn = 3
 
 // mostStops bounds the lanes of a side.
 const mostStops = 400
@@ -173,7 +194,7 @@ func (sc *scout) stops(r *Region, from *ray, u geom.Vec2, near *crowd) []stop {
 	var out []stop
 	last := 0 // the stop up to which something is left
 	before, step := math.NaN(), gap
-	for len(out) < last+extra && len(out) < mostStops {
+	for len(out) < last+max(extra, lookOn) && len(out) < mostStops {
 		if !w.ahead(step) {
 			break
 		}

@@ -34,6 +34,8 @@ func (l *Left) strings(found [][]ray, cs []chain) []*ribbon {
 			crisp = crisp || q.crisp
 		}
 		if crisp && length(b.rays) >= max(longEnough*gap, 8*l.set.Pitch) {
+			b.rays = smooth(b.rays, b.closed)
+			l.calm(b.rays, b.closed)
 			b.rays = fan(smooth(b.rays, b.closed), b.closed)
 			out = append(out, b)
 		}
@@ -134,6 +136,61 @@ func smooth(rays []ray, closed bool) []ray {
 	return out
 }
 
+// aroundSharp and aroundHollow are how far a lane in a crease may pass beside it, in tolerances: there that
+// much is left at most, in a hollow it leaves next to nothing.
+const (
+	aroundSharp  = 0.5
+	aroundHollow = 5
+)
+
+// calm takes the tremble out of a crease, within that of where it was found: it is the mesh's.
+func (l *Left) calm(rays []ray, closed bool) {
+	n := len(rays)
+	pts, tube := make([]geom.Vec2, n), make([]float64, n)
+	for k, r := range rays {
+		pts[k], tube[k] = r.at, aroundHollow*l.params.Tolerance
+		if r.sharp {
+			tube[k] = aroundSharp * l.params.Tolerance
+		}
+	}
+	taut(pts, closed, 100, func(k int) float64 { return tube[k] })
+	for k := range rays {
+		rays[k].found, rays[k].at = rays[k].at, pts[k]
+	}
+}
+
+// taut takes the tremble out of a line and leaves its bends: steps toward the middle of the neighbours
+// and, a little longer, back again, which keep what is longer than about sixteen points (Taubin's low pass).
+// No point goes farther than tube(k) from where it was; 0 holds it.
+func taut(pts []geom.Vec2, closed bool, rounds int, tube func(k int) float64) {
+	n := len(pts)
+	if n < 3 {
+		return
+	}
+	from, cur, next := append([]geom.Vec2(nil), pts...), append([]geom.Vec2(nil), pts...), make([]geom.Vec2, n)
+	for r := range 2 * rounds {
+		step := 0.5
+		if r%2 == 1 {
+			step = -0.52
+		}
+		for k := range n {
+			next[k] = cur[k]
+			t := tube(k)
+			if t == 0 || !closed && (k == 0 || k == n-1) {
+				continue
+			}
+			mid := cur[(k+n-1)%n].Add(cur[(k+1)%n]).Mul(0.5)
+			p := cur[k].Add(mid.Sub(cur[k]).Mul(step))
+			if d := p.Sub(from[k]); d.Len() > t {
+				p = from[k].Add(d.Mul(t / d.Len()))
+			}
+			next[k] = p
+		}
+		cur, next = next, cur
+	}
+	copy(pts, cur)
+}
+
 // widest is the greatest angle between neighbouring rays, radians.
 const widest = 6 * math.Pi / 180
 
@@ -152,7 +209,7 @@ func fan(rays []ray, closed bool) []ray {
 		for q := 1; q <= n; q++ {
 			t := float64(q) / float64(n+1)
 			s, c := math.Sincos(turn * t)
-			m := ray{at: r.at.Add(next.at.Sub(r.at).Mul(t)), crisp: r.crisp}
+			m := ray{at: r.at.Add(next.at.Sub(r.at).Mul(t)), found: r.found.Add(next.found.Sub(r.found).Mul(t)), crisp: r.crisp}
 			m.along = geom.Vec2{X: float64(r.along.X*c) - float64(r.along.Y*s), Y: float64(r.along.X*s) + float64(r.along.Y*c)}
 			m.across = geom.Vec2{X: -m.along.Y, Y: m.along.X}
 			out = append(out, m)
