@@ -7,10 +7,10 @@ import (
 
 // checkStep is how far apart along a line, in spacings on the level, its distance to the line before is
 // checked on the exact surface.
-const checkStep = 4.0
+const checkStep = 2.0
 
 // over is how much more than asked a cusp may be before the lines are drawn closer.
-const over = 1.04
+const over = 1.03
 
 // exact answers for exact tip heights in columns and rows, on one core.
 func (w *work) exact() heights {
@@ -33,6 +33,7 @@ func (f *front) pairAt(j int) (p pair, t float64, ok bool) {
 		gc, gr = f.g.lesser(f.c[j], f.g.row(j))
 	}
 	p = newPair(f.c[j], f.g.row(j), f.tilt[j], gc, gr)
+	p.z0 = f.z[j]
 	return p, (f.env[j] - f.c[j]) / p.column(1), true
 }
 
@@ -40,37 +41,58 @@ func (f *front) pairAt(j int) (p pair, t float64, ok bool) {
 func (f *front) stride() int { return max(1, int(checkStep*f.level/f.g.d)) }
 
 // tighten checks the line in the making against the last one and draws it closer where the exact surface
-// wants it. It reports whether it did.
+// wants it: every checkStep, and row by row about where the cusp is missed. It reports whether it did.
 func (f *front) tighten(a, b int) bool {
 	n, did := f.stride(), false
+	done := a - 1
 	for j := (a + n - 1) / n * n; j <= b; j += n {
-		p, t, ok := f.pairAt(j)
-		if !ok {
-			continue
-		}
-		h, _, ok := p.cusp(f.probe, f.round, t)
-		if !ok || h <= over*f.p.Cusp {
-			continue
-		}
-		share := math.Sqrt(f.p.Cusp / h)
-		least := p.column(f.level / math.Sqrt(float64(p.qc*p.qc)+float64(p.qr*p.qr)+float64(p.qz*p.qz)) / 2)
-		if f.env[j]-f.c[j] <= 1.01*least {
+		if !f.draw(j, a, b) {
 			continue
 		}
 		did = true
-		f.out.Tightened++
-		for k := max(a, j-n/2); k <= min(b, j+n/2); k++ {
-			if s := f.env[k] - f.c[k]; s > 0 && !math.IsInf(f.next[k], 1) {
-				f.next[k] = min(f.next[k], f.c[k]+max(s*share, min(least, s)))
+		for k := max(done+1, j-n+1); k <= min(b, j+n-1); k++ {
+			if k != j {
+				f.draw(k, a, b)
 			}
+			done = k
 		}
 	}
 	return did
 }
 
-// audit keeps the cusps of the line that is taken.
+// draw checks one row, and reports whether the line was drawn closer there.
+func (f *front) draw(j, a, b int) bool {
+	if f.good[j] == f.env[j] {
+		return false
+	}
+	p, t, ok := f.pairAt(j)
+	if !ok {
+		return false
+	}
+	h, _, ok := p.cusp(f.probe, f.round, t)
+	f.z[j] = p.z0
+	if !ok || h <= over*f.p.Cusp {
+		f.good[j] = f.env[j]
+	}
+	if !ok || h <= over*f.p.Cusp {
+		return false
+	}
+	share, least := math.Sqrt(f.p.Cusp/h), p.column(f.plane(&p)/2)
+	if f.env[j]-f.c[j] <= 1.01*least {
+		return false
+	}
+	f.out.Tightened++
+	for k := max(a, j-smoothBy); k <= min(b, j+smoothBy); k++ {
+		if s := f.env[k] - f.c[k]; s > 0 && !math.IsInf(f.next[k], 1) {
+			f.next[k] = min(f.next[k], f.c[k]+max(s*share, min(least, s)))
+		}
+	}
+	return true
+}
+
+// audit keeps the cusps of the line that is taken, at rows of its own.
 func (f *front) audit(a, b int) {
-	n := f.stride()
+	n := 3*f.stride() + 1 // mostly between the rows that were checked
 	for j := (a + n - 1) / n * n; j <= b; j += n {
 		p, t, ok := f.pairAt(j)
 		if !ok {
@@ -80,8 +102,7 @@ func (f *front) audit(a, b int) {
 		if !ok {
 			continue
 		}
-		plane := f.level / math.Sqrt(float64(p.qc*p.qc)+float64(p.qr*p.qr)+float64(p.qz*p.qz))
-		if h > over*f.p.Cusp && t <= 1.05*plane/2 || bent > mostBend*f.p.Cusp {
+		if h > over*f.p.Cusp && t <= 1.05*f.plane(&p)/2 || bent > mostBend*f.p.Cusp {
 			f.out.Unmet++
 			continue
 		}

@@ -9,11 +9,13 @@ import (
 // How lines may run.
 const (
 	mostTilt  = 0.4663 // tan 25°: columns per row
-	bendRatio = 6      // least radius of a bend to the left, in radii of the tip
-	smoothBy  = 2      // rows on either side over which a line is averaged
-	endCost   = 0.15   // length of cut that the end and beginning of a line cost, in lifts
-	worthIt   = 0.85   // of the spacing allowed that a line must gain, on average, to be led on
+	bendRatio = 4      // least radius of a bend to the left, in radii of the tip
+	smoothBy  = 3      // rows on either side over which a line is averaged
+	meanOver  = 2      // and over which the spacing allowed is
+	endCost   = 1      // what a line may lose on its way to where it gains again, in lifts
+	worthIt   = 0.6    // of the spacing allowed that a line must gain, on average, to be led on
 	endReach  = 2      // rows by which a line goes on beyond its ends, for places aslant of it
+	rounds    = 3      // how often a line is drawn closer at most
 )
 
 // A line is a pass before it is put on the surface: its columns, row by row.
@@ -37,6 +39,10 @@ type front struct {
 	env   []float64 // scratch: the line in the making
 	tmp   []float64
 	cusps []float64
+	raw   []float64 // step before the mean is taken
+	fresh []bool    // rows the last line has gained
+	z     []float64 // exact height of the last line; NaN: not asked
+	good  []float64 // where the line in the making was found good
 	probe heights
 }
 
@@ -45,10 +51,10 @@ func (w *work) lay(ctx context.Context) ([]line, error) {
 	n := w.g.nr
 	f := &front{work: w, spans: w.g.spans(), at: make([]int, n), c: make([]float64, n), tilt: make([]float64, n),
 		step: make([]float64, n), next: make([]float64, n), met: make([]bool, n),
-		env: make([]float64, n), tmp: make([]float64, n)}
+		env: make([]float64, n), tmp: make([]float64, n), raw: make([]float64, n), fresh: make([]bool, n), z: make([]float64, n), good: make([]float64, n)}
 	f.probe = w.exact()
 	for j := range n {
-		f.at[j] = -1
+		f.at[j], f.z[j], f.good[j] = -1, math.NaN(), math.NaN()
 		f.enter(j)
 	}
 	var out []line
@@ -61,7 +67,7 @@ func (w *work) lay(ctx context.Context) ([]line, error) {
 			break
 		}
 		a, b := f.reach(j)
-		for range 3 {
+		for range rounds {
 			if !f.tighten(a, b) {
 				break
 			}
@@ -82,7 +88,7 @@ func (f *front) enter(j int) {
 		return
 	}
 	s := f.spans[j][f.at[j]]
-	f.tilt[j], f.met[j] = 0, false
+	f.tilt[j], f.met[j], f.z[j] = 0, false, math.NaN()
 	f.step[j] = f.spacing(s.a, f.g.row(j), 0)
 	f.c[j] = s.a - f.step[j]/2
 	f.next[j] = min(s.a+f.step[j]/2, s.b)
@@ -210,7 +216,14 @@ func (f *front) take(a, b int) line {
 			tilt = (f.env[m] - f.env[k]) / (float64(m-k) * f.g.d)
 		}
 		f.c[j], f.tilt[j], f.met[j] = f.env[j], tilt, true
-		f.step[j] = f.spacing(f.c[j], f.g.row(j), tilt)
+		f.raw[j], f.fresh[j] = f.spacing(f.c[j], f.g.row(j), tilt), true
+		f.z[j], f.good[j] = math.NaN(), math.NaN()
+	}
+	for j := a; j <= b; j++ {
+		if !f.fresh[j] {
+			continue
+		}
+		f.step[j] = f.mean(j, a, b)
 		s := f.spans[j][f.at[j]]
 		if f.c[j]+f.step[j]/2 >= s.b {
 			f.enter(j)
@@ -218,5 +231,19 @@ func (f *front) take(a, b int) line {
 		}
 		f.next[j] = min(f.c[j]+f.step[j], s.b)
 	}
+	for j := a; j <= b; j++ {
+		f.fresh[j] = false
+	}
 	return l
+}
+
+// mean is the spacing allowed about row j, the noise of single places taken off.
+func (f *front) mean(j, a, b int) float64 {
+	s, n := 0.0, 0.0
+	for k := max(a, j-meanOver); k <= min(b, j+meanOver); k++ {
+		if f.fresh[k] {
+			s, n = s+1/(f.raw[k]*f.raw[k]), n+1
+		}
+	}
+	return math.Sqrt(n / s)
 }

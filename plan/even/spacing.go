@@ -5,11 +5,11 @@ import "math"
 // Bounds on what bending may do to the cusp of a pair: at a sharp edge neighbouring lines touch the same
 // edge and leave no cusp, in a fillet of nearly the cutter's own radius they leave many times a plane's.
 const (
-	leastBend = 1.0 / 4
+	leastBend = 0.6
 	mostBend  = 4.0
 )
 
-// heights answers for tip heights; ok is false where a wall stands or nothing is known.
+// heights answers for tip heights in columns and rows.
 type heights func(c, r float64) float64
 
 // pair is two neighbouring lines at one place: from P on the first, square to it on the surface, to the
@@ -19,11 +19,12 @@ type pair struct {
 	tilt       float64 // columns per row along the first line
 	gc, gr     float64 // slopes at P
 	qc, qr, qz float64 // square to the line, in the tangent plane
+	z0         float64 // height at P; NaN: not asked yet
 }
 
 func newPair(c, r, tilt, gc, gr float64) pair {
 	rise := float64(gc*tilt) + gr
-	p := pair{c: c, r: r, tilt: tilt, gc: gc, gr: gr}
+	p := pair{c: c, r: r, tilt: tilt, gc: gc, gr: gr, z0: math.NaN()}
 	p.qc, p.qr = 1+float64(rise*gr), -tilt-float64(rise*gc)
 	p.qz = float64(gc*p.qc) + float64(gr*p.qr)
 	return p
@@ -35,7 +36,10 @@ func newPair(c, r, tilt, gc, gr float64) pair {
 // order is the curvature form d²/8·(1/R − k). bent is h as it is, h is kept within leastBend and mostBend
 // of a plane's. ok is false where a wall stands between.
 func (p *pair) cusp(z heights, radius, t float64) (h, bent float64, ok bool) {
-	z0 := z(p.c, p.r)
+	if math.IsNaN(p.z0) {
+		p.z0 = z(p.c, p.r)
+	}
+	z0 := p.z0
 	z1 := z(p.c+float64(t/2*p.qc), p.r+float64(t/2*p.qr))
 	z2 := z(p.c+float64(t*p.qc), p.r+float64(t*p.qr))
 	dc, dr, dz := t*p.qc, t*p.qr, z2-z0
@@ -73,7 +77,7 @@ func (w *work) spacing(c, r, tilt float64) float64 {
 	}
 	p := newPair(c, r, tilt, gc, gr)
 	z := func(c, r float64) float64 { z, _, _ := g.at(c, r); return z }
-	plane := w.level / math.Sqrt(float64(p.qc*p.qc)+float64(p.qr*p.qr)+float64(p.qz*p.qz))
+	plane := w.plane(&p)
 	t := plane
 	for range 3 {
 		h, _, ok := p.cusp(z, w.round, t)
@@ -84,6 +88,11 @@ func (w *work) spacing(c, r, tilt float64) float64 {
 		t = min(max(t*math.Sqrt(w.p.Cusp/h), plane/2), 2*plane)
 	}
 	return p.column(t)
+}
+
+// plane is how far apart, along q, lines stand on a plane.
+func (w *work) plane(p *pair) float64 {
+	return w.level / math.Sqrt(float64(p.qc*p.qc)+float64(p.qr*p.qr)+float64(p.qz*p.qz))
 }
 
 // lesser is the slope at the node nearest to (c, r): of the two one-sided ones the lesser, so that a node
