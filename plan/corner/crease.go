@@ -236,7 +236,7 @@ const tangents = 4
 
 // rays finds the crease exactly: at every node of a chain the place across it where the touched place
 // passes from one flank to the other.
-func (l *Left) rays(v *share.View, reg *Region, c chain) []ray {
+func (l *Left) rays(ctx context.Context, v *share.View, reg *Region, c chain) []ray {
 	f, n := v.Field, len(c.nodes)
 	pt := func(k int) geom.Vec2 {
 		if c.closed {
@@ -248,6 +248,9 @@ func (l *Left) rays(v *share.View, reg *Region, c chain) []ray {
 	out := make([]ray, 0, n)
 	sc := l.scout(v)
 	for k := range n {
+		if ctx.Err() != nil {
+			return nil
+		}
 		var mean geom.Vec2
 		for q := -2; q <= 2; q++ {
 			mean = mean.Add(pt(k + q))

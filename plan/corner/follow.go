@@ -45,7 +45,7 @@ func (l *Left) Creases(ctx context.Context, i int) (*Follow, error) {
 	skeleton(v.Field, m)
 	cs := chains(v.Field, m)
 	found := make([][]ray, len(cs))
-	if err := share.Rows(ctx, len(cs), func(k int) { found[k] = l.rays(v, r, cs[k]) }); err != nil {
+	if err := share.Rows(ctx, len(cs), func(k int) { found[k] = l.rays(ctx, v, r, cs[k]) }); err != nil {
 		return nil, err
 	}
 	gap := spacing(l.set.Cutter, l.params.Cusp)
@@ -68,7 +68,7 @@ func (l *Left) Creases(ctx context.Context, i int) (*Follow, error) {
 		}
 	}
 	passes := make([][]path.Pass, len(lines))
-	err = share.Rows(ctx, len(lines), func(k int) { passes[k] = works[k].join() })
+	err = share.Rows(ctx, len(lines), func(k int) { passes[k] = works[k].join(ctx) })
 	if err != nil {
 		return nil, err
 	}
@@ -139,12 +139,12 @@ func (l *Left) work(ctx context.Context, v *share.View, r *Region, lines []*ribb
 			near.add(q.at)
 		}
 	}
-	if err := share.Rows(ctx, len(lines), func(k int) { l.ribbon(v, r, lines[k], near) }); err != nil {
+	if err := share.Rows(ctx, len(lines), func(k int) { l.ribbon(ctx, v, r, lines[k], near) }); err != nil {
 		return nil, err
 	}
 	l.once(lines)
 	works := make([]*lanes, len(lines))
-	return works, share.Rows(ctx, len(lines), func(k int) { works[k] = l.lanes(v, lines[k]) })
+	return works, share.Rows(ctx, len(lines), func(k int) { works[k] = l.lanes(ctx, v, lines[k]) })
 }
 
 // inOrder puts passes one after the other so that the way from each to the next is short, turned round

@@ -1,6 +1,7 @@
 package corner
 
 import (
+	"context"
 	"math"
 
 	"barwise/geom"
@@ -37,7 +38,7 @@ const (
 )
 
 // lanes turns a ribbon into stretches, from the outermost lane of one flank over the crease to that of the other.
-func (l *Left) lanes(v *share.View, b *ribbon) *lanes {
+func (l *Left) lanes(ctx context.Context, v *share.View, b *ribbon) *lanes {
 	s, p := l.set, l.params
 	w := &lanes{scout: l.scout(v), inv: math.Pow10(p.Decimals), gap: spacing(s.Cutter, p.Cusp)}
 	round := s.Cutter.Round
@@ -60,11 +61,14 @@ func (l *Left) lanes(v *share.View, b *ribbon) *lanes {
 			most[side] = max(most[side], len(b.lanes[k][side]))
 		}
 	}
-	for j := most[0] - 1; j >= 0; j-- {
+	for j := most[0] - 1; j >= 0 && ctx.Err() == nil; j-- {
 		w.lane(b, func(k int) stop { return b.stop(k, 0, j) })
 	}
 	w.lane(b, func(k int) stop { return b.middle[k] })
 	for j := range most[1] {
+		if ctx.Err() != nil {
+			break
+		}
 		w.lane(b, func(k int) stop { return b.stop(k, 1, j) })
 	}
 	return w
@@ -253,11 +257,11 @@ func (w *lanes) clear(p geom.Vec3) bool {
 
 // join puts runs together to passes, to and fro: after a run comes the one that begins nearest, where a
 // step leads to it.
-func (w *lanes) join() []path.Pass {
+func (w *lanes) join(ctx context.Context) []path.Pass {
 	used := make([]bool, len(w.runs))
 	var out []path.Pass
 	var cur []geom.Vec3
-	for left := len(w.runs); left > 0; left-- {
+	for left := len(w.runs); left > 0 && ctx.Err() == nil; left-- {
 		best, pts := -1, []geom.Vec3(nil)
 		if len(cur) > 0 {
 			best, pts = w.next(used, cur[len(cur)-1])

@@ -1,6 +1,7 @@
 package corner
 
 import (
+	"context"
 	"math"
 
 	"barwise/geom"
@@ -27,11 +28,14 @@ type ribbon struct {
 
 // ribbon looks both ways from every ray for as far as something is left, and sets stops there as far apart
 // as the cusp allows.
-func (l *Left) ribbon(v *share.View, r *Region, b *ribbon, near *crowd) {
+func (l *Left) ribbon(ctx context.Context, v *share.View, r *Region, b *ribbon, near *crowd) {
 	b.lanes = make([][2][]stop, len(b.rays))
 	s := l.scout(v)
 	b.middle = make([]stop, len(b.rays))
 	for k := range b.rays {
+		if ctx.Err() != nil {
+			return
+		}
 		q := &b.rays[k]
 		if s.z(q.at) > s.z(q.found)+s.params.Tolerance { // calmed onto a wall
 			q.at = q.found

@@ -44,58 +44,115 @@ func (l *Left) strings(found [][]ray, cs []chain) []*ribbon {
 	return out
 }
 
-// splice joins ends of open parts until none fit.
+// tail is an end of an open part: where it is, and which way the crease would go on.
+type tail struct {
+	part int
+	last bool
+	at   geom.Vec2
+	on   geom.Vec2
+}
+
+// seam is two tails that go on in each other; the greater fit comes first.
+type seam struct {
+	a, b int
+	fit  float64
+}
+
+// splice joins ends that go on in each other, the best fitting first, each once and never to a ring.
 func (l *Left) splice(parts []*ribbon) []*ribbon {
 	most := bridge * l.set.Pitch
-	for {
-		bi, bj, be, best := -1, -1, 0, 0.0
-		for i, a := range parts {
-			if a.closed {
-				continue
-			}
-			for j := i + 1; j < len(parts); j++ {
-				if parts[j].closed {
-					continue
-				}
-				for e := range 4 {
-					if m := fit(a, parts[j], e, most); m > best {
-						bi, bj, be, best = i, j, e, m
+	var tails []tail
+	cells := map[[2]int32][]int{}
+	cell := func(p geom.Vec2) [2]int32 {
+		return [2]int32{int32(math.Floor(p.X / most)), int32(math.Floor(p.Y / most))}
+	}
+	for k, b := range parts {
+		if b.closed {
+			continue
+		}
+		first, last := b.rays[0], b.rays[len(b.rays)-1]
+		tails = append(tails, tail{k, false, first.at, first.along.Mul(-1)}, tail{k, true, last.at, last.along})
+	}
+	for k, t := range tails {
+		cells[cell(t.at)] = append(cells[cell(t.at)], k)
+	}
+	var seams []seam
+	for k, t := range tails {
+		c := cell(t.at)
+		for d := range 9 {
+			for _, q := range cells[[2]int32{c[0] + int32(d%3) - 1, c[1] + int32(d/3) - 1}] {
+				if q > k && tails[q].part != t.part {
+					if f := fit(t, tails[q], most); f > 0 {
+						seams = append(seams, seam{k, q, f})
 					}
 				}
 			}
 		}
-		if bi < 0 {
-			return parts
-		}
-		a, b := parts[bi], parts[bj]
-		if be&1 == 0 {
-			turnRound(a)
-		}
-		if be&2 != 0 {
-			turnRound(b)
-		}
-		a.rays = append(a.rays, b.rays...)
-		parts = slices.Delete(parts, bj, bj+1)
 	}
+	slices.SortFunc(seams, func(p, q seam) int {
+		return cmp.Or(cmp.Compare(q.fit, p.fit), cmp.Compare(p.a, q.a), cmp.Compare(p.b, q.b))
+	})
+	mate := make([]int, len(tails))
+	for k := range mate {
+		mate[k] = -1
+	}
+	group := make([]int, len(parts))
+	for k := range group {
+		group[k] = k
+	}
+	root := func(k int) int {
+		for group[k] != k {
+			k = group[k]
+		}
+		return k
+	}
+	for _, s := range seams {
+		i, j := root(tails[s.a].part), root(tails[s.b].part)
+		if mate[s.a] < 0 && mate[s.b] < 0 && i != j {
+			mate[s.a], mate[s.b] = s.b, s.a
+			group[i] = j
+		}
+	}
+	return thread(parts, tails, mate)
 }
 
-// fit says how well an end of a goes on in one of b, 0 for not at all. Bit 0 of e takes a's last ray, else
-// its first; bit 1 b's last.
-func fit(a, b *ribbon, e int, most float64) float64 {
-	p, dp := a.rays[0].at, a.rays[0].along.Mul(-1)
-	if e&1 != 0 {
-		p, dp = a.rays[len(a.rays)-1].at, a.rays[len(a.rays)-1].along
+// thread puts joined parts together, from an end of each string; tails of part k stand side by side.
+func thread(parts []*ribbon, tails []tail, mate []int) []*ribbon {
+	var out []*ribbon
+	for _, b := range parts {
+		if b.closed {
+			out = append(out, b)
+		}
 	}
-	q, dq := b.rays[0].at, b.rays[0].along
-	if e&2 != 0 {
-		q, dq = b.rays[len(b.rays)-1].at, b.rays[len(b.rays)-1].along.Mul(-1)
+	done := make([]bool, len(tails))
+	for k := range tails {
+		if mate[k] >= 0 || done[k] {
+			continue
+		}
+		b := &ribbon{}
+		for at := k; at >= 0; {
+			p := *parts[tails[at].part]
+			p.rays = slices.Clone(p.rays)
+			if tails[at].last {
+				turnRound(&p)
+			}
+			b.rays = append(b.rays, p.rays...)
+			done[at], done[at^1] = true, true
+			at = mate[at^1]
+		}
+		out = append(out, b)
 	}
-	d := q.Sub(p)
-	gap := d.Len()
-	if gap > most || dp.Dot(dq) < sameWay || gap > most/4 && d.Dot(dp) < sameWay*gap {
+	return out
+}
+
+// fit says how well a tail goes on in another, 0 for not at all.
+func fit(a, b tail, most float64) float64 {
+	d := b.at.Sub(a.at)
+	gap, turn := d.Len(), -a.on.Dot(b.on)
+	if gap > most || turn < sameWay || gap > most/4 && d.Dot(a.on) < sameWay*gap {
 		return 0
 	}
-	return dp.Dot(dq) * (2 - gap/most)
+	return turn * (2 - gap/most)
 }
 
 func turnRound(b *ribbon) {
