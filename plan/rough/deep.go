@@ -153,10 +153,10 @@ func (w *work) shelf(ctx context.Context, z float64, before []float32, rest bool
 		return err
 	}
 	strip := w.strip()
-	if err := w.peel(ctx, strip, 0.03); err != nil {
+	if err := w.peel(ctx, strip, 0.03, 0.8); err != nil {
 		return err
 	}
-	if err := w.peel(ctx, 0, strip+0.1); err != nil { // rooms too narrow to keep off their walls, and corners
+	if err := w.peel(ctx, 0, strip+0.1, 0.3); err != nil { // rooms too narrow to keep off their walls, and corners
 		return err
 	}
 	if err := w.trims(ctx, true); err != nil {

@@ -12,9 +12,10 @@ import (
 // peel takes the stock off the level from the clear side inward, round by round: the outline of the
 // clear room V, where the cutter is off all stock worth peeling, gives the places to begin; from each
 // a walker follows the stock until it meets a wall or air. What no walker can enter stays. It keeps shy
-// mm off the walls; stock that a tip there reaches by less than spared is not looked for.
-func (w *work) peel(ctx context.Context, shy, spared float64) error {
-	w.shy = shy
+// mm off the walls; stock that a tip there reaches by less than spared is not
+// looked for, and a walk shorter than least radii is no pass.
+func (w *work) peel(ctx context.Context, shy, spared, least float64) error {
+	w.shy, w.least = shy, least
 	w.wanted(spared)
 	w.opened = map[int32]bool{}
 	s := w.slab
@@ -132,9 +133,6 @@ func (w *work) around(b [2]geom.Vec2) []line {
 	return w.chains(d, newTracer(sub), i0, j0, w.wall.g)
 }
 
-// near reports wanted stock within r of p.
-func (s *slab) near(p geom.Vec2, r float64) bool { return s.nearest(p, r) >= 0 }
-
 // nearest is the wanted node in stock nearest to p within r; −1 for none.
 func (s *slab) nearest(p geom.Vec2, r float64) int {
 	g := s.grid
@@ -238,7 +236,7 @@ func (w *work) walk(p, u geom.Vec2, lead []geom.Vec3) (box [2]geom.Vec2, took bo
 			break
 		}
 	}
-	if lead == nil && (taken == 0 || float64(last)*k.step < least*r) {
+	if lead == nil && (taken == 0 || float64(last)*k.step < w.least*r) {
 		s.revoke()
 		return box, false
 	}
@@ -258,9 +256,6 @@ func (w *work) walk(p, u geom.Vec2, lead []geom.Vec3) (box [2]geom.Vec2, took bo
 	}
 	return box, taken > 0
 }
-
-// least is the length of pass, in radii, that is worth a place on the list.
-const least = 0.3
 
 // emit puts a walked way on the list, with its way in.
 func (w *work) emit(pts []geom.Vec2, arcs []float32, lead []geom.Vec3) {
@@ -355,173 +350,4 @@ func (w *work) thin(pts []geom.Vec2, tol float64) []int {
 		a = b
 	}
 	return keep
-}
-
-// approach finds the way to the start of a pass: from the last one through the cleared room, or from a
-// place so clear of stock that the cutter can be let down there; false where there is none. Where stock
-// stands before the start it is met at a slant, under the cap unless forced.
-func (w *work) approach(p, u geom.Vec2, forced bool) (lead []geom.Vec3, follow, ok bool) {
-	clear := !w.touches(p, w.clearance())
-	if clear && w.reach(p) {
-		return nil, true, true
-	}
-	if clear && w.airy(p) {
-		return nil, false, true
-	}
-	q, down, found := w.aside(p, u, clear, false)
-	if !found && forced && !clear {
-		q, down, found = w.aside(p, u, clear, true)
-	}
-	if !found {
-		return nil, false, clear
-	}
-	return []geom.Vec3{{X: q.X, Y: q.Y, Z: w.z}}, !down, true
-}
-
-// aside looks for a place beside the start of a pass, clear of stock, from which a straight line leads on
-// to it: one that the tip reaches on the level, else one where it can be let down.
-func (w *work) aside(p, u geom.Vec2, clear, rude bool) (q geom.Vec2, down, ok bool) {
-	n := geom.Vec2{X: -u.Y, Y: u.X}
-	if !w.p.Climb {
-		n = n.Mul(-1)
-	}
-	r := w.p.Cutter.R
-	for _, down := range [2]bool{false, true} {
-		if !down && (clear || !w.on) {
-			continue
-		}
-		for _, off := range [...]float64{0.2, 0.35, 0.6, 1, 1.5} {
-			for _, back := range [...]float64{1, 0.5, 0, 2, -0.5, -1} {
-				q := plus(plus(p, n, off*r), u, -back*r)
-				if w.wallAt(q) < 0 || w.touches(q, w.clearance()) || down && !w.airy(q) || !w.clearWay(q, p) ||
-					clear && w.hits(q, p) || !clear && !rude && w.steep(q, p) {
-					continue
-				}
-				if down || w.reach(q) {
-					return q, down, true
-				}
-			}
-		}
-	}
-	return q, false, false
-}
-
-// steep reports that the cap would be passed on the straight way from a to b.
-func (w *work) steep(a, b geom.Vec2) bool {
-	d := b.Sub(a)
-	l := d.Len()
-	if l == 0 {
-		return false
-	}
-	u := d.Mul(1 / l)
-	n := int(l/(w.p.Cutter.R*stride)) + 1
-	for i := 1; i <= n; i++ {
-		if w.slab.arc(plus(a, d, float64(i)/float64(n)), u) > w.hard {
-			return true
-		}
-	}
-	return false
-}
-
-// hits reports stock on the straight way from a to b.
-func (w *work) hits(a, b geom.Vec2) bool {
-	n := int(gap(a, b)/(w.p.Cutter.R/4)) + 1
-	for i := 0; i <= n; i++ {
-		if w.touches(plus(a, b.Sub(a), float64(i)/float64(n)), w.close()) {
-			return true
-		}
-	}
-	return false
-}
-
-// openZones enters every zone that holds wanted stock and no clear room, by a helix in its widest
-// place. Each is tried once.
-func (w *work) openZones() bool {
-	label, zones := w.zones()
-	if len(zones) == 0 {
-		return false
-	}
-	type seen struct {
-		clear, shut bool
-		k           int
-		d           float64
-	}
-	at := make([]seen, len(zones)+1)
-	off := float32(w.aloof())
-	far, reach := w.re*w.re, w.re*w.re
-	for k, l := range label {
-		if l == 0 || w.wall.g[k] < off {
-			continue
-		}
-		at[l].clear = at[l].clear || w.stock.d2[k] >= far
-		at[l].shut = at[l].shut || w.stock.d2[k] < reach
-	}
-	any := false
-	for l := range at {
-		if at[l].clear || w.opened[int32(l)] {
-			at[l].shut = false
-		}
-		any = any || at[l].shut
-	}
-	if !any {
-		return false
-	}
-	room := w.scratch
-	if !room.toSet(func(k int) bool { return w.wall.g[k] < off }) {
-		return false
-	}
-	for k, l := range label {
-		if at[l].shut && room.d2[k] > at[l].d {
-			at[l].k, at[l].d = k, room.d2[k]
-		}
-	}
-	pitch := max(w.grid.DX, w.grid.DY)
-	least := 0.25 * w.p.Cutter.DC()
-	if w.p.Cutter.Plunges {
-		least = 0.1 * w.p.Cutter.DC()
-	}
-	least = max(least, 2*pitch)
-	made := false
-	for l := 1; l < len(at); l++ {
-		if !at[l].shut {
-			continue
-		}
-		w.opened[int32(l)] = true
-		r := min(w.p.Helix, math.Sqrt(at[l].d)-pitch)
-		if r < least {
-			continue
-		}
-		nx := w.grid.NX
-		made = w.bore(geom.Vec2{X: w.grid.X(at[l].k % nx), Y: w.grid.Y(at[l].k / nx)}, r) || made
-	}
-	return made
-}
-
-// bore goes down a helix of radius r and once round it on the level, all of it way in, and walks on.
-func (w *work) bore(c geom.Vec2, r float64) bool {
-	circle := w.circle(c, r)
-	if !w.p.Climb {
-		circle = reversed(circle)
-	}
-	w.on = false
-	lead, ok := w.ramp(circle)
-	if !ok {
-		return false
-	}
-	if len(lead) > 0 {
-		w.lv.Entries++
-	}
-	n := len(circle.pts)
-	for i := range n + 1 {
-		q := circle.pts[i%n]
-		if i > 0 {
-			w.slab.cut(circle.pts[i-1], q)
-		}
-		if i > 0 || len(lead) == 0 {
-			lead = append(lead, geom.Vec3{X: q.X, Y: q.Y, Z: w.z})
-		}
-	}
-	p := circle.pts[0]
-	w.walk(p, heading([]geom.Vec2{circle.pts[n-1], p}, 0), lead)
-	return true
 }

@@ -89,6 +89,10 @@ type Output struct {
 // side; a last pass runs along the model's walls. Room without a way to the air is opened by a helix
 // in its widest place, or by a ramp along its wall. The planner's own copy of Seen is lowered pass by
 // pass, and what is no longer stock is not cut again.
+//
+// With Params.Engage every level is peeled instead: a walker follows the stock from the clear room's outline
+// at the engagement asked for, keeps off the walls, and leaves what stands before them to passes along them.
+// Passes of one point that are marked Follow are ways through cleared room between others.
 func Plan(ctx context.Context, in Input, p Params) (*Output, error) {
 	if err := p.fill(in); err != nil {
 		return nil, err
@@ -235,6 +239,7 @@ type work struct {
 	hard    float64        // engagement that no walker passes
 	opened  map[int32]bool // zones that a helix was tried in
 	shy     float64        // kept off the walls while peeling
+	least   float64        // length of a walk, in radii, that is worth a pass
 	trifle  float64        // thickness of stock along a wall that is not worth a pass
 	narrow  bool           // something was left that is too narrow
 	high    float64        // greatest height of stock when the level was begun

@@ -87,16 +87,16 @@ func (w *work) pulled(pts []geom.Vec2, b geom.Vec2) []geom.Vec2 {
 
 // finder is the state of the search.
 type finder struct {
-	origin, dir geom.Vec2
-	step        float64
-	n           int // nodes each way
-	age         int32
-	done, seen  []int32
-	cost        []float64
-	from        []int32
-	free        []bool
-	queue       spots
-	spent       int
+	origin     geom.Vec2
+	step       float64
+	n          int // nodes each way
+	age        int32
+	done, seen []int32
+	cost       []float64
+	from       []int32
+	free       []bool
+	queue      spots
+	spent      int
 }
 
 func (f *finder) start(a, b geom.Vec2, step, most float64) {
