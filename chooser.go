@@ -65,6 +65,10 @@ func (r *run) chooseCutters(ctx context.Context) error {
 	return nil
 }
 
+// wallsFreed is the part of those lifts that finishing does without by itself, for it frees tall walls of their
+// skin first: on a dragon nine in ten of 11 500 s.
+const wallsFreed = 0.9
+
 // semiFinish puts a cut before the first finishing one where the skin that roughing leaves would make that one
 // lift at every wall, and the cut saves more than it takes. It is made with a cutter that is at hand; another of
 // the shop's that would save more is told.
@@ -107,7 +111,12 @@ func (r *run) semiFinish(ctx context.Context) error {
 	set := r.patches()
 	ask := func(allowed []choose.Allowed) (*choose.SemiAdvice, error) {
 		p.Allowed = allowed
-		return choose.Semi(ctx, r.surface, p, set)
+		a, err := choose.Semi(ctx, r.surface, p, set)
+		if err == nil && a.Pays {
+			a.Bought -= wallsFreed * a.LiftTime
+			a.Pays = a.Bought > 0
+		}
+		return a, err
 	}
 	if len(all) == 0 {
 		return nil

@@ -13,6 +13,7 @@ import (
 	"barwise/geom/mesh"
 	"barwise/job"
 	"barwise/path"
+	"barwise/plan/corner"
 	"barwise/plan/finish"
 	"barwise/plan/link"
 	"barwise/plan/order"
@@ -20,6 +21,7 @@ import (
 	"barwise/plan/reach"
 	"barwise/plan/rough"
 	"barwise/plan/share"
+	"barwise/report"
 	"barwise/shop/cutter"
 )
 
@@ -330,7 +332,7 @@ func (r *run) finishCut(ctx context.Context, k int, skin float64) error {
 	c := r.job.Finish[k]
 	in := finish.Input{Input: share.Input{
 		Surface: r.surface, Mesh: r.placed.Mesh, Cutter: c.Cutter.Profile, Allowance: c.Allowance,
-		YMin: r.finishFrom(), YMax: min(r.placed.Y1+over(c.Cutter), r.job.Bar.Length+over(c.Cutter)),
+		Whole: &c.Cutter, YMin: r.finishFrom(), YMax: min(r.placed.Y1+over(c.Cutter), r.job.Bar.Length+over(c.Cutter)),
 	}}
 	if skin > thinSkin && c.Cutter.LCF < r.tallest() {
 		in.Flutes = c.Cutter.LCF
@@ -355,13 +357,25 @@ func (r *run) finishCut(ctx context.Context, k int, skin float64) error {
 		}
 		in.Sides = append(in.Sides, s)
 	}
+	if c.Corners {
+		for _, e := range r.finished {
+			if e.Allowance <= c.Allowance {
+				in.Earlier = append(in.Earlier, e)
+			}
+		}
+	}
 	out, err := finish.Plan(ctx, in, finish.Params{
 		Cusp: c.Cusp, Tolerance: max(r.job.PathTolerance, c.Allowance/10), Overlap: c.Overlap,
+		Rule: rules[r.job.Shares], Passes: strategies[c.Passes], Machine: r.held(), Feed: c.Feed,
 		Direction: directions[c.Direction], Decimals: r.job.Machine.Dialect.Decimals,
 		Done: func(sides, of int) { r.say("finishing with "+c.Cutter.ID, sides, of) },
 	})
 	if err != nil {
 		return err
+	}
+	r.finished = append(r.finished, corner.Earlier{Cutter: in.Cutter, Allowance: c.Allowance, Sides: in.Sides, YMin: in.YMin, YMax: in.YMax})
+	if c.Allowance == 0 {
+		r.shares = &out.Shares
 	}
 	moves := make([][]path.Move, len(out.Sides))
 	var wg sync.WaitGroup
@@ -385,7 +399,13 @@ func (r *run) finishCut(ctx context.Context, k int, skin float64) error {
 		if len(moves[i]) == 0 {
 			continue
 		}
-		r.add(cut{cutter: c.Cutter, stepover: s.StepoverMax, finest: s.StepoverMin, allowance: c.Allowance, sideIndex: i}, "finish", c.SpindleRPM, moves[i])
+		done := cut{cutter: c.Cutter, stepover: s.StepoverMax, finest: s.StepoverMin, allowance: c.Allowance, passes: wayText(s.Way), corners: len(in.Earlier) > 0, sideIndex: i}
+		for _, o := range s.Tried {
+			if o.Way != s.Way {
+				done.others = append(done.others, report.OtherSecond{Passes: wayText(o.Way), Seconds: round(o.Seconds, 0)})
+			}
+		}
+		r.add(done, "finish", c.SpindleRPM, moves[i])
 		if s.UnmetArea > 0.5 {
 			r.findings = append(r.findings, finding.Finding{Code: "cusp-steep", Severity: finding.Note,
 				Where: fmt.Sprintf("side %s, %s", geom.SideName(s.Deg), c.Cutter.ID),
@@ -394,6 +414,19 @@ func (r *run) finishCut(ctx context.Context, k int, skin float64) error {
 		}
 	}
 	return nil
+}
+
+var rules = map[string]share.Rule{"merit": share.ByMerit, "wedge": share.ByWedge}
+
+var strategies = map[string]finish.Strategy{"raster": finish.Raster, "constant-cusp": finish.ConstantCusp, "best": finish.Best}
+
+// wayText is how passes run, for a reader.
+func wayText(w finish.Way) string {
+	along := map[finish.Direction]string{finish.Along: "along the bar", finish.Across: "across the bar", finish.Either: "along and across"}[w.Direction]
+	if w.Strategy == finish.ConstantCusp {
+		return "constant cusp, " + along
+	}
+	return "raster " + along
 }
 
 var directions = map[string]finish.Direction{"along": finish.Along, "across": finish.Across, "both": finish.Either}

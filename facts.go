@@ -91,7 +91,7 @@ func (r *run) programFacts(f *report.Facts, progs []replayed, res *proof.Result)
 			f.Cutters = append(f.Cutters, cutterFacts(p.cutter, p.Tool))
 		}
 	}
-	f.Order = r.orderFacts(progs)
+	f.Order, f.Shares = r.orderFacts(progs), r.shareFacts()
 	f.Roughing, f.Finishing = r.roughingFacts(progs), r.finishingFacts(progs, res)
 	t.Handling = f.Order.Handling
 	t.Cutting, t.Travel, t.Handling = round(t.Cutting, 1), round(t.Travel, 1), round(t.Handling, 1)

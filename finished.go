@@ -7,6 +7,7 @@ import (
 	"barwise/cusp"
 	"barwise/finding"
 	"barwise/geom"
+	"barwise/plan/share"
 	"barwise/proof"
 	"barwise/report"
 )
@@ -83,3 +84,18 @@ func (r *run) cuspFinding() {
 }
 
 func micron(mm float64) string { return fmt.Sprintf("%.3g µm", 1000*mm) }
+
+// shareFacts is how the surface was shared; nil for programs that were only read.
+func (r *run) shareFacts() *report.Shares {
+	if r.shares == nil || r.shares.Merit.Area == 0 {
+		return nil
+	}
+	sums := func(e share.Estimate) report.ShareSums {
+		return report.ShareSums{Seconds: round(e.Time, 0), SlopeDeg: round(e.Steepest, 1), StickOut: round(e.StickOut, 1)}
+	}
+	out := &report.Shares{Rule: "merit", Merit: sums(r.shares.Merit), Wedge: sums(r.shares.Wedge)}
+	if r.shares.Taken == share.ByWedge {
+		out.Rule = "wedge"
+	}
+	return out
+}

@@ -18,9 +18,11 @@ import (
 	"barwise/path"
 	"barwise/plan/arc"
 	"barwise/plan/cl"
+	"barwise/plan/corner"
 	"barwise/plan/place"
 	"barwise/plan/pose"
 	"barwise/plan/reach"
+	"barwise/plan/share"
 	"barwise/plan/survey"
 	"barwise/report"
 	"barwise/shop/cutter"
@@ -55,15 +57,17 @@ type run struct {
 	unmendedMesh *mesh.Mesh
 	cure         *cure // nil where nothing has to be mended, or nothing helps
 
-	surface *cl.Surface
-	turns   []geom.Turn
-	views   []*reach.View
-	stack   *stock.Stack // the bar as the programs planned so far leave it
-	fine    *engage.Bar  // the same by a finer grid, as the roughing leaves it
-	cusps   *cusp.Result // what finishing leaves between its passes; nil where nothing is finished
-	engaged []engaged    // the roughing programs as replayed from their text
-	steps   []step       // cutters on sides, in the order they are run
-	cuts    []cut        // in the same order; none where nothing is cut
+	surface  *cl.Surface
+	turns    []geom.Turn
+	views    []*reach.View
+	stack    *stock.Stack      // the bar as the programs planned so far leave it
+	finished []corner.Earlier  // finishing cuts planned so far
+	shares   *share.Comparison // of the last cut that leaves nothing
+	fine     *engage.Bar       // the same by a finer grid, as the roughing leaves it
+	cusps    *cusp.Result      // what finishing leaves between its passes; nil where nothing is finished
+	engaged  []engaged         // the roughing programs as replayed from their text
+	steps    []step            // cutters on sides, in the order they are run
+	cuts     []cut             // in the same order; none where nothing is cut
 }
 
 // cut is one program before it is text, with what the report wants to know of its planning.

@@ -10,7 +10,7 @@ import (
 )
 
 // side makes one side's passes.
-func (w *work) side(ctx context.Context, i int) (*SideOutput, error) {
+func (w *work) side(ctx context.Context, i int, creases []path.Pass) (*SideOutput, error) {
 	v := w.set.Views[i]
 	out := &SideOutput{Deg: v.Deg}
 	w.set.Spread(v)
@@ -23,6 +23,7 @@ func (w *work) side(ctx context.Context, i int) (*SideOutput, error) {
 	if out.Passes, err = w.relieve(ctx, v, st, &out.Figures); err != nil {
 		return nil, err
 	}
+	out.Passes = append(out.Passes, creases...)
 	if err := w.lay(ctx, v, st, out); err != nil {
 		return nil, err
 	}

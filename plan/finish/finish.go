@@ -13,6 +13,7 @@ import (
 	"barwise/geom"
 	"barwise/geom/field"
 	"barwise/path"
+	"barwise/plan/corner"
 	"barwise/plan/share"
 	"barwise/shop/cutter"
 	"barwise/shop/machine"
@@ -42,6 +43,9 @@ type Input struct {
 	// walls are then freed of what stands on them before the passes, and lines are not joined only where
 	// more than the flutes can take still stands beside the way. The fields are not changed.
 	Seen []*field.Field
+	// Earlier are the finishing cutters that went before: where there are any, only what they left is cut,
+	// creases first.
+	Earlier []corner.Earlier
 }
 
 // Params says how.
@@ -49,10 +53,11 @@ type Params struct {
 	Cusp      float64         // cusp height asked for, mm, measured square to the surface
 	Tolerance float64         // how far a chord may stand above the exact path, mm, square to the surface
 	Overlap   float64         // how far a share reaches into its neighbours', mm on the path; 0: 0.6 R
+	Rule      share.Rule      // by what a place is given to a side
 	Direction Direction       // of the passes
 	Passes    Strategy        // how they run
 	Machine   machine.Machine // by which ways are timed; zero: a machine without limits
-	Feed      float64         // at which they are timed, mm/s; 0: 10
+	Feed      float64         // at which they are timed and shares compared, mm/s; 0: 10
 	Decimals  int             // digits after the point in the program, mm: every coordinate is representable
 	LiftCost  float64         // length of cut that takes as long as a lift and return, mm; 0: 10 mm
 	Pitch     float64         // of the grid on which shares are decided, mm; 0: R/10, coarser on a large job
@@ -89,7 +94,9 @@ type SideOutput struct {
 
 // Output holds the sides in the order of Input.Sides.
 type Output struct {
-	Sides []SideOutput
+	Sides  []SideOutput
+	Shares share.Comparison // what sharing comes to against the fixed wedge
+	Left   []corner.Figures // what earlier cutters left, by side; nil where there were none
 }
 
 // Plan shares the surface among the sides and lays raster passes over each share.
@@ -107,9 +114,13 @@ func Plan(ctx context.Context, in Input, p Params) (*Output, error) {
 	if err := w.set.All(ctx); err != nil {
 		return nil, err
 	}
-	o := &Output{Sides: make([]SideOutput, n)}
-	err := share.RowsErr(ctx, n, func(i int) error {
-		s, err := w.side(ctx, i)
+	creases, left, err := w.corners(ctx)
+	if err != nil {
+		return nil, err
+	}
+	o := &Output{Sides: make([]SideOutput, n), Shares: w.set.Compare(), Left: left}
+	err = share.RowsErr(ctx, n, func(i int) error {
+		s, err := w.side(ctx, i, creases[i])
 		if err != nil {
 			return fmt.Errorf("finish side %s: %w", geom.SideName(in.Sides[i].Deg), err)
 		}
@@ -172,7 +183,7 @@ type work struct {
 func newWork(in Input, p Params) *work {
 	w := &work{in: in, p: p, inv: math.Pow10(p.Decimals)}
 	w.unit = 1 / w.inv
-	w.set = share.New(in.Input, share.Params{Overlap: p.Overlap, Pitch: p.Pitch, Near: float64(w.sampleStep()) * w.unit})
+	w.set = share.New(in.Input, share.Params{Rule: p.Rule, Cusp: p.Cusp, Feed: p.Feed, Overlap: p.Overlap, Pitch: p.Pitch, Near: float64(w.sampleStep()) * w.unit})
 	w.pitch = w.set.Pitch
 	return w
 }
