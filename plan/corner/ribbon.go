@@ -37,7 +37,7 @@ func (l *Left) ribbon(ctx context.Context, v *share.View, r *Region, b *ribbon, 
 			return
 		}
 		q := &b.rays[k]
-		if s.z(q.at) > s.z(q.found)+s.params.Tolerance { // calmed onto a wall
+		if off := q.at.Sub(q.found).Len(); s.z(q.at) > s.z(q.found)+s.params.Tolerance+float64(upright*off) { // calmed onto a wall
 			q.at = q.found
 		}
 		b.middle[k] = stop{tip: geom.Vec3{X: q.at.X, Y: q.at.Y, Z: s.z(q.at)}, deep: true, ok: true}
@@ -88,7 +88,7 @@ func (s *scout) even(b *ribbon) {
 					tube[k] = free
 				}
 			}
-			taut(pts, b.closed, 30, func(k int) float64 { return tube[k] })
+			taut(pts, b.closed, 100, func(k int) float64 { return tube[k] })
 			for k := range n {
 				if tube[k] > 0 {
 					b.lanes[k][side][j].tip = geom.Vec3{X: pts[k].X, Y: pts[k].Y, Z: s.z(pts[k])}
@@ -99,7 +99,7 @@ func (s *scout) even(b *ribbon) {
 }
 
 // lanePlay is how far, in spacings, a stop may leave its ray's for the lane to be smooth.
-const lanePlay = 0.2
+const lanePlay = 0.3
 
 func (b *ribbon) stop(k, side, j int) stop {
 	if j < len(b.lanes[k][side]) {
@@ -107,6 +107,9 @@ func (b *ribbon) stop(k, side, j int) stop {
 	}
 	return stop{}
 }
+
+// upright is a rise over run that is a wall's.
+const upright = 15
 
 // lookOn is how many stops with nothing left are passed in search of more.
 const lookOn = 3

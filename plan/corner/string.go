@@ -196,7 +196,7 @@ func smooth(rays []ray, closed bool) []ray {
 // aroundSharp and aroundHollow are how far a lane in a crease may pass beside it, in tolerances: there that
 // much is left at most, in a hollow it leaves next to nothing.
 const (
-	aroundSharp  = 0.5
+	aroundSharp  = 0.75
 	aroundHollow = 5
 )
 
@@ -210,14 +210,14 @@ func (l *Left) calm(rays []ray, closed bool) {
 			tube[k] = aroundSharp * l.params.Tolerance
 		}
 	}
-	taut(pts, closed, 100, func(k int) float64 { return tube[k] })
+	taut(pts, closed, 250, func(k int) float64 { return tube[k] })
 	for k := range rays {
 		rays[k].found, rays[k].at = rays[k].at, pts[k]
 	}
 }
 
 // taut takes the tremble out of a line and leaves its bends: steps toward the middle of the neighbours
-// and, a little longer, back again, which keep what is longer than about sixteen points (Taubin's low pass).
+// and, a little longer, back again, which keep what is longer than about twenty points (Taubin's low pass).
 // No point goes farther than tube(k) from where it was; 0 holds it.
 func taut(pts []geom.Vec2, closed bool, rounds int, tube func(k int) float64) {
 	n := len(pts)
@@ -228,7 +228,7 @@ func taut(pts []geom.Vec2, closed bool, rounds int, tube func(k int) float64) {
 	for r := range 2 * rounds {
 		step := 0.5
 		if r%2 == 1 {
-			step = -0.52
+			step = -0.51
 		}
 		for k := range n {
 			next[k] = cur[k]
