@@ -12,23 +12,25 @@ import (
 // touches the stock. It is live: Cut lowers it by what was cut.
 //
 // A node of the seen field stands for the whole square cell about it. A point is asked exactly on
-// the cells under the cutting profile; a straight way is asked block by block, as if all of a block
-// were as high as its highest cell. Either errs only upward: a point by the profile's rise over half
+// the cells under the cutter and what stands above it; a straight way is asked block by block, as if all
+// of a block were as high as its highest cell. Either errs only upward: a point by the body's rise over half
 // a cell's diagonal, a way by its rise over two diagonals of a block, both where the clearance has not
-// eaten it; collars always by blocks. What stands above the cutting profile is judged by the stock as
-// it was when first asked: stock only shrinks, so that errs upward too.
+// eaten it.
 //
 // An Obstacle is not safe for concurrent use.
 type Obstacle struct {
 	seen   *field.Field
 	prof   cutter.Profile
 	clear  float64         // beside the profile
+	wide   float64         // beside the collars
 	steps  []cutter.Collar // widest last
 	block  int             // nodes a side of a block
 	bx, by int
 	high   []float32 // highest cell of each block
 	dirty  []bool
-	upper  []float32 // free height of each block under the collars; NaN: not asked yet
+	upper  []float32 // free height of each block under the collars, by the stock of its age: a bound ever after
+	age    []int32   // of the stock, when upper was asked; 0: not asked yet
+	now    int32     // counts the cuts that lowered anything, from 1
 	reach  []offset  // blocks under the cutting profile
 	arms   []offset  // blocks under the collars
 }
@@ -45,11 +47,12 @@ const Beside = 0.1
 
 // NewObstacle makes an Obstacle of what is left. clearance, mm, is kept to the side of everything that is
 // wider than the cutting profile, and up to Beside of it to the side of the profile. A neck or shank no wider
-// than that stands within what the profile keeps clear, wherever it goes. The field is copied.
+// than that stands within what the profile keeps clear, wherever it goes, unless it begins
+// below where the profile has its radius. The field is copied.
 func NewObstacle(seen *field.Field, c cutter.Cutter, clearance float64) *Obstacle {
-	o := &Obstacle{seen: seen.Clone(), prof: c.Profile, clear: min(clearance, Beside)}
+	o := &Obstacle{seen: seen.Clone(), prof: c.Profile, clear: min(clearance, Beside), wide: clearance, now: 1}
 	for _, s := range c.Collars() {
-		if s.R > c.R {
+		if s.R > c.R || s.Z < c.Height(s.R) {
 			o.steps = append(o.steps, s)
 		}
 	}
@@ -58,10 +61,9 @@ func NewObstacle(seen *field.Field, c cutter.Cutter, clearance float64) *Obstacl
 	o.bx = (seen.NX + o.block - 1) / o.block
 	o.by = (seen.NY + o.block - 1) / o.block
 	n := o.bx * o.by
-	o.high, o.dirty, o.upper = make([]float32, n), make([]bool, n), make([]float32, n)
+	o.high, o.dirty, o.upper, o.age = make([]float32, n), make([]bool, n), make([]float32, n), make([]int32, n)
 	for i := range o.dirty {
 		o.dirty[i] = true
-		o.upper[i] = float32(math.NaN())
 	}
 	o.reach = o.offsets(c.R, o.clear, c.Profile.Height)
 	widest := 0.0
@@ -109,8 +111,7 @@ func (o *Obstacle) offsets(r, clear float64, low func(float64) float64) []offset
 // to b, in the side frame; −Inf where nothing is there.
 func (o *Obstacle) Free(a, b geom.Vec2) float64 {
 	if a == b {
-		i, j := o.blockAt(a)
-		return max(o.point(a), float64(o.under(i, j)))
+		return o.collars(a, o.point(a))
 	}
 	top := field.Empty
 	o.walk(a, b, func(i, j int) {
@@ -119,7 +120,7 @@ func (o *Obstacle) Free(a, b geom.Vec2) float64 {
 				top = z - f.low
 			}
 		}
-		top = max(top, o.under(i, j))
+		top = o.under(i, j, top)
 	})
 	return float64(top)
 }
@@ -155,23 +156,47 @@ func (o *Obstacle) point(p geom.Vec2) float64 {
 	return top
 }
 
-// under is the free height of block (i, j) as far as the collars go.
-func (o *Obstacle) under(i, j int) float32 {
-	if len(o.arms) == 0 {
-		return field.Empty
-	}
-	inside := i >= 0 && j >= 0 && i < o.bx && j < o.by
-	if inside && o.upper[j*o.bx+i] == o.upper[j*o.bx+i] {
-		return o.upper[j*o.bx+i]
-	}
-	top := field.Empty
+// collars returns the higher of top and the free height of what stands above the profile at p. Cells are
+// asked only in blocks whose bound is above the highest found so far.
+func (o *Obstacle) collars(p geom.Vec2, top float64) float64 {
+	s := o.seen
+	bi, bj := o.blockAt(p)
 	for _, f := range o.arms {
-		top = max(top, o.blockTop(i+f.dx, j+f.dy)-f.low)
-	}
-	if inside {
-		o.upper[j*o.bx+i] = top
+		if float64(o.blockTop(bi+f.dx, bj+f.dy)-f.low) <= top {
+			continue
+		}
+		i0, j0 := (bi+f.dx)*o.block, (bj+f.dy)*o.block
+		for j := j0; j < min(j0+o.block, s.NY); j++ {
+			dy := max(0, math.Abs(p.Y-s.Y(j))-s.DY/2)
+			for i := i0; i < min(i0+o.block, s.NX); i++ {
+				dx := max(0, math.Abs(p.X-s.X(i))-s.DX/2)
+				d := max(0, math.Sqrt(float64(dx*dx)+float64(dy*dy))-o.wide)
+				top = max(top, float64(s.Z[j*s.NX+i])-o.collar(d))
+			}
+		}
 	}
 	return top
+}
+
+// under returns the higher of top and the free height of block (i, j) as far as the collars go. What was
+// found of older stock bounds what is now, for stock only shrinks: where that is no higher, nothing is asked.
+func (o *Obstacle) under(i, j int, top float32) float32 {
+	if len(o.arms) == 0 {
+		return top
+	}
+	inside := i >= 0 && j >= 0 && i < o.bx && j < o.by
+	k := j*o.bx + i
+	if inside && o.age[k] > 0 && (o.age[k] == o.now || o.upper[k] <= top) {
+		return max(top, o.upper[k])
+	}
+	free := field.Empty
+	for _, f := range o.arms {
+		free = max(free, o.blockTop(i+f.dx, j+f.dy)-f.low)
+	}
+	if inside {
+		o.upper[k], o.age[k] = free, o.now
+	}
+	return max(top, free)
 }
 
 func (o *Obstacle) blockTop(i, j int) float32 {
@@ -225,17 +250,25 @@ func (o *Obstacle) walk(a, b geom.Vec2, visit func(i, j int)) {
 // Cut lowers what is left by the cutter moved along pts. Only what the cutter wholly swept at a
 // node's cell is lowered: the cell's far corner is what counts, so it errs upward.
 func (o *Obstacle) Cut(pts []geom.Vec3) {
+	lowered := false
 	for i := 1; i < len(pts); i++ {
-		o.sweep(pts[i-1], pts[i])
+		if o.sweep(pts[i-1], pts[i]) {
+			lowered = true
+		}
+	}
+	if lowered {
+		o.now++
 	}
 }
 
-func (o *Obstacle) sweep(a, b geom.Vec3) {
+// sweep reports whether anything was lowered.
+func (o *Obstacle) sweep(a, b geom.Vec3) bool {
 	s, r := o.seen, o.prof.R
 	half := math.Hypot(s.DX, s.DY) / 2
 	if r <= half {
-		return
+		return false
 	}
+	lowered := false
 	i0, j0 := s.Nearest(geom.Vec2{X: min(a.X, b.X) - r, Y: min(a.Y, b.Y) - r})
 	i1, j1 := s.Nearest(geom.Vec2{X: max(a.X, b.X) + r, Y: max(a.Y, b.Y) + r})
 	i0, j0, i1, j1 = max(i0, 0), max(j0, 0), min(i1, s.NX-1), min(j1, s.NY-1)
@@ -263,6 +296,7 @@ func (o *Obstacle) sweep(a, b geom.Vec3) {
 				if low < s.Z[k] {
 					s.Z[k] = low
 					o.dirty[(j/o.block)*o.bx+i/o.block] = true
+					lowered = true
 				}
 				continue
 			}
@@ -278,9 +312,11 @@ func (o *Obstacle) sweep(a, b geom.Vec3) {
 			if h := float32(z + o.prof.Height(dist)); h < s.Z[k] {
 				s.Z[k] = up(h)
 				o.dirty[(j/o.block)*o.bx+i/o.block] = true
+				lowered = true
 			}
 		}
 	}
+	return lowered
 }
 
 // up is the next float32 above: rounding to storage must not lower a bound.
