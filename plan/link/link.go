@@ -14,6 +14,16 @@ type Params struct {
 	ApproachGap float64 // a rapid ends this far above the start, or above what stands there
 	CutFeed     float64
 	EntryFeed   float64 // leads, and the last stretch down
+	// Least is how far apart points of a pass are at least, mm: one nearer to the last before it is left out,
+	// unless the pass ends there, and the way strays from the pass by less than that. A control that reads so
+	// many blocks a second all but stands on a shorter one, in the cut.
+	Least float64
+	// Keep, where set, is the lowest height of the tip at a place at which the cutter, and what stands above it,
+	// touches nothing that is to be kept. Passes without a lead are then come onto and left by arcs of radius
+	// Roll, mm, at most the cutter's own, in the upright plane of their first and last stretch, where such an
+	// arc keeps that and goes no deeper into stock than the pass begins.
+	Keep func(p geom.Vec2) float64
+	Roll float64
 	// Done, where set, is told every stretch of the tip at a feed, in order, as soon as it is laid
 	// down: a live Obstacle lowers itself by it, so that later rapids may use the room already cut.
 	Done func(pts []geom.Vec3)
@@ -28,7 +38,10 @@ type Params struct {
 //   - a rapid down ends at least ApproachGap above free of its place, and above the start;
 //   - what remains down to the start is fed at EntryFeed, as are leads; points are cut at CutFeed;
 //   - a pass marked Follow is reached by a straight feed;
-//   - a pass's Ease lowers the feed on the way to each of its points.
+//   - a pass's Ease lowers the feed on the way to each of its points;
+//   - points of a pass are left out where they are nearer than Least, but neither its first nor its last;
+//   - an arc onto a pass is fed at EntryFeed and begins straight down, one off it is fed at CutFeed and ends
+//     straight up, so that the cutter neither turns sharply nor stands while it touches the pass.
 //
 // A rapid straight up needs no room: the cutter leaves by the column it came down in. Closed passes
 // are closed whether or not their first point is repeated at the end.
@@ -38,9 +51,9 @@ func Link(passes []path.Pass, free func(a, b geom.Vec2) float64, p Params) []pat
 		if len(pass.Points) == 0 {
 			continue
 		}
-		l.travel(pass)
-		l.cut(pass)
+		l.cut(l.travel(pass))
 	}
+	l.leave()
 	if l.begun && l.at.Z < p.Safe {
 		l.rapid(geom.Vec3{X: l.at.X, Y: l.at.Y, Z: p.Safe})
 	}
@@ -54,6 +67,8 @@ type linker struct {
 	at    geom.Vec3
 	begun bool
 	fed   []geom.Vec3 // the stretch at a feed since the last report
+	tail  geom.Vec3   // last stretch of the last pass
+	deep  float64     // how deep in stock that pass began
 }
 
 func (l *linker) rapid(to geom.Vec3) {
@@ -76,8 +91,8 @@ func (l *linker) feed(to geom.Vec3, f float64) {
 	l.at = to
 }
 
-// travel brings the tip to the start of pass.
-func (l *linker) travel(pass path.Pass) {
+// travel brings the tip to the start of pass, and returns the pass with the lead that it gave it.
+func (l *linker) travel(pass path.Pass) path.Pass {
 	to := pass.Start()
 	if l.begun && (pass.Follow || l.at.XY() == to.XY() && to.Z <= l.at.Z) {
 		f := l.p.CutFeed
@@ -85,7 +100,13 @@ func (l *linker) travel(pass path.Pass) {
 			f = l.p.EntryFeed
 		}
 		l.feed(to, f)
-		return
+		return pass
+	}
+	l.leave()
+	if l.p.Keep != nil && len(pass.Lead) == 0 {
+		l.deep = l.depth(to)
+		pass.Lead = l.onto(pass)
+		to = pass.Start()
 	}
 	here := l.free(to.XY(), to.XY())
 	low := max(to.Z, here) + l.p.ApproachGap
@@ -104,6 +125,7 @@ func (l *linker) travel(pass path.Pass) {
 		l.rapid(geom.Vec3{X: to.X, Y: to.Y, Z: low})
 	}
 	l.feed(to, l.p.EntryFeed)
+	return pass
 }
 
 func (l *linker) cut(pass path.Pass) {
@@ -111,17 +133,32 @@ func (l *linker) cut(pass path.Pass) {
 		l.feed(q, l.p.EntryFeed)
 	}
 	for i, q := range pass.Points {
+		if i > 0 && i < len(pass.Points)-1 && q.Sub(l.at).Len() < l.p.Least {
+			continue
+		}
 		f := l.p.CutFeed
 		if i == 0 && len(pass.Lead) > 0 {
 			f = l.p.EntryFeed
 		} else if pass.Ease != nil {
 			f *= float64(pass.Ease[i])
 		}
-		l.feed(q, f)
+		l.along(q, f)
 	}
 	if pass.Closed {
-		l.feed(pass.Points[0], l.p.CutFeed)
+		l.along(pass.Points[0], l.p.CutFeed)
 	}
+	l.report()
+}
+
+// along feeds to a point of a pass.
+func (l *linker) along(q geom.Vec3, f float64) {
+	if d := q.Sub(l.at); d.Len() >= max(l.p.Least, aim) {
+		l.tail = d
+	}
+	l.feed(q, f)
+}
+
+func (l *linker) report() {
 	if l.p.Done != nil && len(l.fed) > 0 {
 		l.p.Done(l.fed)
 	}

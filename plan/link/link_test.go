@@ -383,3 +383,49 @@ func TestEaseLowersTheFeed(t *testing.T) {
 		}
 	}
 }
+
+// Points nearer than Least are left out: every point of the pass stays within Least of the moves, its ends stay,
+// no move but the last is shorter, and 0 leaves nothing out.
+func TestLeastLeavesOutWhatIsTooNear(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(7, 7))
+	var q path.Pass
+	at := geom.Vec3{}
+	for range 400 {
+		q.Points = append(q.Points, at)
+		l := 1e-4
+		if rnd.IntN(3) == 0 {
+			l = 0.05
+		}
+		at = at.Add(geom.Vec3{X: l * rnd.Float64(), Y: l * rnd.Float64(), Z: l * (rnd.Float64() - 0.5)})
+	}
+	p := testParams
+	all := Link([]path.Pass{q}, nothing, p)
+	p.Least = 1e-3
+	few := Link([]path.Pass{q}, nothing, p)
+	if len(all) < 400 || len(few) > 300 {
+		t.Fatalf("%d moves, and %d of points apart", len(all), len(few))
+	}
+	way := []geom.Vec3{few[0].To}
+	for _, m := range few[1:] {
+		if m.Mode == path.Line {
+			if d := m.To.Sub(way[len(way)-1]).Len(); d < p.Least && m.To != q.End() {
+				t.Errorf("a move %g mm long to %v", d, m.To)
+			}
+			way = append(way, m.To)
+		}
+	}
+	if way[len(way)-1] != q.End() || !slices.Contains(way, q.Start()) {
+		t.Error("an end of the pass is left out")
+	}
+	for _, v := range q.Points {
+		near := math.Inf(1)
+		for i := 1; i < len(way); i++ {
+			d := way[i].Sub(way[i-1])
+			s := max(0, min(1, v.Sub(way[i-1]).Dot(d)/max(d.Dot(d), 1e-30)))
+			near = min(near, v.Sub(way[i-1].Lerp(way[i], s)).Len())
+		}
+		if near >= p.Least {
+			t.Fatalf("point %v is %g off the way", v, near)
+		}
+	}
+}

@@ -47,8 +47,7 @@ const Beside = 0.1
 
 // NewObstacle makes an Obstacle of what is left. clearance, mm, is kept to the side of everything that is
 // wider than the cutting profile, and up to Beside of it to the side of the profile. A neck or shank no wider
-// than that stands within what the profile keeps clear, wherever it goes, unless it begins
-// below where the profile has its radius. The field is copied.
+// than that, and above it, stands within what the profile keeps clear wherever it goes. The field is copied.
 func NewObstacle(seen *field.Field, c cutter.Cutter, clearance float64) *Obstacle {
 	o := &Obstacle{seen: seen.Clone(), prof: c.Profile, clear: min(clearance, Beside), wide: clearance, now: 1}
 	for _, s := range c.Collars() {
