@@ -12,7 +12,7 @@ const (
 	bendRatio = 4      // least radius of a bend to the left, in radii of the tip
 	smoothBy  = 3      // rows on either side over which a line is averaged
 	meanOver  = 2      // and over which the spacing allowed is
-	endCost   = 1      // what a line may lose on its way to where it gains again, in lifts
+	endCost   = 10     // mm that a line may lose on its way to where it gains again
 	worthIt   = 0.6    // of the spacing allowed that a line must gain, on average, to be led on
 	endReach  = 2      // rows by which a line goes on beyond its ends, for places aslant of it
 	rounds    = 3      // how often a line is drawn closer at most
@@ -161,7 +161,7 @@ func (f *front) gain(j int) float64 {
 // extent follows the line from row j up or down as far as it is worth it, to row end at most.
 func (f *front) extent(j, end, way int) int {
 	best, sum, most := j, 0.0, 0.0
-	cost := endCost * f.p.LiftCost / f.g.d
+	cost := endCost / f.g.d
 	for k := j; k != end; {
 		a, b := k, k+way
 		if way < 0 {
