@@ -156,7 +156,7 @@ func (r *run) roughSide(ctx context.Context, c job.Rough, side int) error {
 	if len(out.Passes) == 0 {
 		return nil
 	}
-	moves := r.link(out.Passes, seen, c.Cutter, deg, c.Feed, c.EntryFeed)
+	moves := r.link(out.Passes, seen, c.Cutter, deg, c.Feed, c.EntryFeed, nil)
 	r.add(cut{cutter: c.Cutter, stepover: c.Stepover, stepdown: c.Stepdown, allowance: c.Allowance, rough: true, sideIndex: side}, "rough", c.SpindleRPM, moves)
 	if err := r.eased(ctx, &r.cuts[len(r.cuts)-1], c); err != nil {
 		return err
@@ -216,13 +216,46 @@ func (r *run) widest() float64 {
 	return w + 1
 }
 
-// link makes one program's moves of passes, over what is left of the bar.
-func (r *run) link(passes []path.Pass, seen *field.Field, c cutter.Cutter, deg, feed, entry float64) []path.Move {
+// leastMove is the shortest stretch of a pass that is worth a block, mm; common practice, no source.
+const leastMove = 1e-3
+
+// approachGap is how far above its pass, or what stands there, a rapid ends at most, mm; common practice, no source.
+const approachGap = 0.5
+
+// link makes one program's moves of passes, over what is left of the bar. keep, where it is given, is the lowest
+// height of the tip at a place: passes then begin and end in arcs above it.
+func (r *run) link(passes []path.Pass, seen *field.Field, c cutter.Cutter, deg, feed, entry float64, keep func(geom.Vec2) float64) []path.Move {
 	o := link.NewObstacle(seen, c, r.job.Hold.Clearance)
 	return link.Link(passes, o.Free, link.Params{
-		Safe: r.safe(deg), Clear: r.job.Hold.Clearance, ApproachGap: r.job.Hold.Clearance,
+		Safe: r.safe(deg), Clear: r.job.Hold.Clearance, ApproachGap: min(r.job.Hold.Clearance, approachGap),
 		CutFeed: feed, EntryFeed: entry, Done: o.Cut,
+		Least: min(leastMove, r.job.PathTolerance), Keep: keep, Roll: c.R / 2,
 	})
+}
+
+// keep is the lowest height of the tip that the model and the cutter's reach allow at a place of a side; +Inf
+// beyond where the tip may be.
+func (r *run) keep(in share.Input, side int) func(geom.Vec2) float64 {
+	s := in.Sides[side]
+	y0, y1 := s.YMin, s.YMax
+	if y0 == 0 && y1 == 0 {
+		y0, y1 = in.YMin, in.YMax
+	}
+	grown, rise, ok := in.Cutter.Grown(in.Allowance)
+	if !ok {
+		return nil
+	}
+	probe := in.Surface.Index(r.turns[side]).Probe(grown)
+	return func(p geom.Vec2) float64 {
+		if p.X < s.XMin || p.X > s.XMax || p.Y < y0 || p.Y > y1 {
+			return math.Inf(1)
+		}
+		z := max(s.ZMin, probe.Height(p.X, p.Y)-rise)
+		if f := s.Floor; f != nil {
+			z = max(z, float64(f.MaxAround(p.X-f.DX/2, p.X+f.DX/2, p.Y-f.DY/2, p.Y+f.DY/2)))
+		}
+		return z
+	}
 }
 
 // start is where a program takes the tip over: in the safe plane, over its first move.
@@ -387,7 +420,7 @@ func (r *run) finishCut(ctx context.Context, k int, skin float64) error {
 			if len(s.Passes) == 0 || ctx.Err() != nil {
 				return
 			}
-			moves[i] = r.link(s.Passes, r.stack.Seen(i), c.Cutter, s.Deg, c.Feed, c.EntryFeed)
+			moves[i] = r.link(s.Passes, r.stack.Seen(i), c.Cutter, s.Deg, c.Feed, c.EntryFeed, r.keep(in.Input, i))
 		})
 	}
 	wg.Wait()

@@ -23,7 +23,7 @@ var floors = map[string]int{
 	"geom/mesh/stl": 2, "geom/mesh/obj": 2, "geom/mesh/ply": 2, "geom/mesh/threemf": 2, "geom/mesh/sample": 2,
 	"geom/field/iso": 2, "geom/mesh/cross": 2, "geom/mesh/mend": 2, "geom/mesh/smooth": 2, "geom/mesh/thick": 2,
 
-	"job": 3, "motion": 3, "gcode": 3, "proof": 3, "engage": 3, "cusp": 3, 
+	"job": 3, "motion": 3, "gcode": 3, "proof": 3, "engage": 3, "cusp": 3,
 	"plan/survey": 3, "plan/place": 3, "plan/cl": 3, "plan/link": 3, "plan/arc": 3, "plan/facet": 3, "plan/fragile": 3, "plan/order": 3,
 
 	"plan/share": 4, "plan/rough": 4, "plan/pose": 4,

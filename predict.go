@@ -23,7 +23,7 @@ func (r *run) predictParams(pitch float64) reach.PredictParams {
 	j := r.job
 	p := reach.PredictParams{
 		Mesh: r.placed.Mesh, Bar: j.Bar, Sides: j.Sides, Clear: j.Hold.Clearance, StubY: r.placed.StubY,
-		Zone: r.zone(), Tolerance: j.Tolerance, Pitch: pitch,
+		Rule: rules[j.Shares], Zone: r.zone(), Tolerance: j.Tolerance, Pitch: pitch,
 	}
 	for _, d := range j.Sides {
 		p.Walls = append(p.Walls, r.walls(d))

@@ -20,7 +20,7 @@ type Choose struct {
 
 // ways resolves how the work is to be shared and ordered.
 func (r *resolver) ways() error {
-	r.SemiFinish = r.orWord(r.file.SemiFinish, "semi_finish", "auto", "where it saves time") == "auto"
+	r.SemiFinish = r.orWord(r.file.SemiFinish, "semi_finish", "none", "finishing frees tall walls of their skin by itself") == "auto"
 	r.Shares = r.orWord(r.file.Shares, "shares", "merit", "shortest stick-out, kindest slope, least time")
 	r.Order = r.orWord(r.file.Order, "order", "there-and-back", "all sides with one cutter, and no turn back to the first side")
 	return nil

@@ -134,7 +134,7 @@ type Finish struct {
 	Cusp       float64 // mm, cusp height asked for, or that Stepover leaves on level ground
 	Stepover   float64 // mm between neighbouring passes on level ground, where that was asked for; 0: follows from Cusp
 	Direction  string  // 'along' the bar, 'across' it, or 'both': each region in the better one
-	Passes     string  // 'raster', 'constant-height', 'constant-cusp' or 'best'
+	Passes     string  // 'raster', 'constant-cusp' or 'best'
 	Corners    bool    // only what earlier finishing cuts left
 	Overlap    float64 // mm that a side goes past the border of its share
 	Allowance  float64 // mm left on the model, for another finish cut to take
