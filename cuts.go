@@ -216,6 +216,15 @@ func (r *run) widest() float64 {
 	return w + 1
 }
 
+// rampDeg is the steepest way down into stock; 90 for a cutter that plunges. A little less than the cutter
+// bears, for a program's numbers are rounded.
+func rampDeg(c cutter.Cutter) float64 {
+	if c.Plunges {
+		return 90
+	}
+	return 0.98 * c.RampDeg
+}
+
 // leastMove is the shortest stretch of a pass that is worth a block, mm; common practice, no source.
 const leastMove = 1e-3
 
@@ -230,6 +239,7 @@ func (r *run) link(passes []path.Pass, seen *field.Field, c cutter.Cutter, deg, 
 		Safe: r.safe(deg), Clear: r.job.Hold.Clearance, ApproachGap: min(r.job.Hold.Clearance, approachGap),
 		CutFeed: feed, EntryFeed: entry, Done: o.Cut,
 		Least: min(leastMove, r.job.PathTolerance), Keep: keep, Roll: c.R / 2,
+		Under: func(p geom.Vec2) float64 { return o.Under(p, c.R-2*seen.DX) }, RampDeg: rampDeg(c),
 	})
 }
 

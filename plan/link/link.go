@@ -24,6 +24,11 @@ type Params struct {
 	// arc keeps that and goes no deeper into stock than the pass begins.
 	Keep func(p geom.Vec2) float64
 	Roll float64
+	// Under, where set, is the top of the stock under the body of the cutter at a place, its rim left out; it may
+	// be live. RampDeg is then the steepest way down into stock, degrees from level: a level pass that begins in
+	// stock is come down to along itself, to and fro. 0 or more than 80: straight down.
+	Under   func(p geom.Vec2) float64
+	RampDeg float64
 	// Done, where set, is told every stretch of the tip at a feed, in order, as soon as it is laid
 	// down: a live Obstacle lowers itself by it, so that later rapids may use the room already cut.
 	Done func(pts []geom.Vec3)
@@ -37,6 +42,7 @@ type Params struct {
 //   - a crossing rapid runs level, at least Clear above free of its way;
 //   - a rapid down ends at least ApproachGap above free of its place, and above the start;
 //   - what remains down to the start is fed at EntryFeed, as are leads; points are cut at CutFeed;
+//   - a level pass that begins in stock is come down to by a ramp along it, where the cutter must not plunge;
 //   - a pass marked Follow is reached by a straight feed;
 //   - a pass's Ease lowers the feed on the way to each of its points;
 //   - points of a pass are left out where they are nearer than Least, but neither its first nor its last;
@@ -95,11 +101,11 @@ func (l *linker) feed(to geom.Vec3, f float64) {
 func (l *linker) travel(pass path.Pass) path.Pass {
 	to := pass.Start()
 	if l.begun && (pass.Follow || l.at.XY() == to.XY() && to.Z <= l.at.Z) {
-		f := l.p.CutFeed
-		if !pass.Follow {
-			f = l.p.EntryFeed
+		if pass.Follow {
+			l.feed(to, l.p.CutFeed)
+		} else {
+			l.down(pass, to)
 		}
-		l.feed(to, f)
 		return pass
 	}
 	l.leave()
@@ -124,7 +130,7 @@ func (l *linker) travel(pass path.Pass) path.Pass {
 	if low < over {
 		l.rapid(geom.Vec3{X: to.X, Y: to.Y, Z: low})
 	}
-	l.feed(to, l.p.EntryFeed)
+	l.down(pass, to)
 	return pass
 }
 

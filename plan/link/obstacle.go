@@ -348,3 +348,20 @@ func stadium(a, b geom.Vec2, r, y float64) (x0, x1 float64, ok bool) {
 func plus(p, d geom.Vec2, k float64) geom.Vec2 {
 	return geom.Vec2{X: p.X + float64(d.X*k), Y: p.Y + float64(d.Y*k)}
 }
+
+// Under returns the top of the stock, as it stands, among the cells whose middles lie within r of p; −Inf where
+// there is none.
+func (o *Obstacle) Under(p geom.Vec2, r float64) float64 {
+	s := o.seen
+	top := math.Inf(-1)
+	i0, i1 := max(int(math.Ceil((p.X-r-s.X0)/s.DX)), 0), min(int(math.Floor((p.X+r-s.X0)/s.DX)), s.NX-1)
+	j0, j1 := max(int(math.Ceil((p.Y-r-s.Y0)/s.DY)), 0), min(int(math.Floor((p.Y+r-s.Y0)/s.DY)), s.NY-1)
+	for j := j0; j <= j1; j++ {
+		for i := i0; i <= i1; i++ {
+			if (geom.Vec2{X: s.X(i), Y: s.Y(j)}).Sub(p).Len() <= r {
+				top = max(top, float64(s.Z[j*s.NX+i]))
+			}
+		}
+	}
+	return top
+}
