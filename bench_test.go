@@ -54,3 +54,45 @@ tolerance: 10 um
 			f.Verdict, f.Gouge.Max, f.Leftover.P99, f.AreaInTolerance, f.Area.Unreachable, f.Time.Total)
 	}
 }
+
+// BenchmarkDragonBefore plans the dragon as cuts were made before roughing was bounded and ways of finishing were
+// tried, and as they are made now, and tells the times at the machine of both.
+//
+//	make meshes && BARWISE_MESHES=.meshes go test -run '^$' -bench DragonBefore -benchtime 1x .
+func BenchmarkDragonBefore(b *testing.B) {
+	dir := os.Getenv("BARWISE_MESHES")
+	if dir == "" {
+		b.Skip("BARWISE_MESHES names no folder with dragon.ply")
+	}
+	model, err := filepath.Abs(filepath.Join(dir, "dragon.ply"))
+	if err != nil {
+		b.Fatal(err)
+	}
+	head := "model: " + model + `
+material: tooling-board
+machine: small-mill
+bar: {shape: square, size: 40, length: 95, grip: 22}
+lay: {along: +x, fit: true, spigot: {diameter: 10}}
+tolerance: 10 um
+`
+	for b.Loop() {
+		var sum [2]float64
+		for i, cuts := range [2]string{
+			"rough: {cutter: flat-3, engage: 180 deg, stepover: 45 %, stepdown: 1, allowance: 0.2}\nfinish: {cutter: ball-1, cusp: 2 um, direction: along, passes: raster}\nshares: wedge\norder: same-way\n",
+			"rough: {cutter: flat-3, stepover: 45 %, stepdown: 1, allowance: 0.2}\nfinish: {cutter: ball-1, cusp: 2 um, direction: along}\n",
+		} {
+			j, err := job.Read(filepath.Join(b.TempDir(), "dragon.yaml"), []byte(head+cuts), job.Options{})
+			if err != nil {
+				b.Fatal(err)
+			}
+			o, err := Plan(context.Background(), j, Options{NoPictures: true})
+			if err != nil {
+				b.Fatal(err)
+			}
+			f := o.Facts
+			sum[i] = f.Roughing.Seconds + f.Finishing.Seconds
+			b.Logf("roughing %.0f s, finishing %.0f s, ridges %.2f and %.2f µm", f.Roughing.Seconds, f.Finishing.Seconds, f.Finishing.Cusp.P50, f.Finishing.Cusp.P99)
+		}
+		b.ReportMetric(sum[1]/sum[0], "of-before")
+	}
+}

@@ -380,7 +380,7 @@ func (r *run) finishCut(ctx context.Context, k int, skin float64) error {
 	if skin > thinSkin && c.Cutter.LCF < r.tallest() {
 		in.Flutes = c.Cutter.LCF
 		r.findings = append(r.findings, finding.Finding{Code: "finish-skin", Severity: finding.Note, Where: c.Cutter.ID,
-			Text: fmt.Sprintf("its flutes are %.3g mm long and a skin of %.3g mm stands on walls up to %.3g mm tall, so it lifts and comes down each of those from above", c.Cutter.LCF, skin, r.tallest()),
+			Text: fmt.Sprintf("its flutes are %.3g mm long and a skin of %.3g mm stands on walls up to %.3g mm tall, so those are freed of it first, from the top down", c.Cutter.LCF, skin, r.tallest()),
 			Hint: fmt.Sprintf("finish first with a longer cutter at an allowance of %g mm or less: 'finish' takes a list", thinSkin)})
 	}
 	for i, deg := range r.job.Sides {
@@ -444,7 +444,9 @@ func (r *run) finishCut(ctx context.Context, k int, skin float64) error {
 		}
 		done := cut{cutter: c.Cutter, stepover: s.StepoverMax, finest: s.StepoverMin, allowance: c.Allowance, passes: wayText(s.Way), corners: len(in.Earlier) > 0, sideIndex: i}
 		for _, o := range s.Tried {
-			if o.Way != s.Way {
+			if o.Way == s.Way {
+				done.trial = o.Seconds
+			} else {
 				done.others = append(done.others, report.OtherSecond{Passes: wayText(o.Way), Seconds: round(o.Seconds, 0)})
 			}
 		}

@@ -52,7 +52,12 @@ func (r *run) finishingFacts(progs []replayed, res *proof.Result) *report.Finish
 		if i < len(r.cuts) {
 			c := &r.cuts[i]
 			f.Passes, f.Corners = c.passes, c.corners
-			f.Others = append(f.Others, c.others...)
+			for _, o := range c.others {
+				if c.trial > 0 { // trials are of a part of the share: their ratio is what they tell
+					o.Seconds = round(o.Seconds*f.Seconds/c.trial, 0)
+				}
+				f.Others = append(f.Others, o)
+			}
 		}
 		out.Sides = append(out.Sides, f)
 	}

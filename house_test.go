@@ -28,7 +28,7 @@ var floors = map[string]int{
 
 	"plan/share": 4, "plan/rough": 4, "plan/pose": 4,
 
-	"plan/reach": 5, "plan/even": 5, "plan/level": 5, "plan/face": 5, "plan/corner": 5,
+	"plan/reach": 5, "plan/even": 5, "plan/level": 5, "plan/corner": 5,
 
 	"plan/finish": 6, "plan/choose": 6,
 

@@ -74,10 +74,11 @@ type run struct {
 type cut struct {
 	path.Program
 	cutter    cutter.Cutter
-	stepover  float64 // mm, widest
-	passes    string  // how finishing passes run
-	corners   bool    // only what other cutters left
-	others    []report.OtherSecond
+	stepover  float64              // mm, widest
+	passes    string               // how finishing passes run
+	corners   bool                 // only what other cutters left
+	others    []report.OtherSecond // by the trial, as trial is for the way taken
+	trial     float64
 	finest    float64 // mm, where it is finer on slopes; 0: everywhere the same
 	stepdown  float64
 	allowance float64 // mm left on the model
