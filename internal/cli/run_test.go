@@ -186,20 +186,20 @@ func checkFigures(t *testing.T, b []byte, dir string) {
 	}
 }
 
-// checkPictures wants one picture a program, one of the piece and the map, all in a page that needs no
+// checkPictures wants one picture a program, one of the piece and the two maps, all in a page that needs no
 // other file.
 func checkPictures(t *testing.T, dir string) {
 	t.Helper()
 	pics, _ := filepath.Glob(filepath.Join(dir, "pictures", "*.png"))
-	if len(pics) != 6 {
-		t.Errorf("%d pictures, want 6", len(pics))
+	if len(pics) != 7 {
+		t.Errorf("%d pictures, want 7", len(pics))
 	}
 	page, err := os.ReadFile(filepath.Join(dir, "report.html"))
 	if err != nil {
 		t.Fatal(err)
 	}
-	if n := bytes.Count(page, []byte("data:image/png;base64,")); n != 6 {
-		t.Errorf("the page holds %d pictures, want 6", n)
+	if n := bytes.Count(page, []byte("data:image/png;base64,")); n != 7 {
+		t.Errorf("the page holds %d pictures, want 7", n)
 	}
 	for _, outside := range []string{"src=\"http", "href=\"http", "<link", "@import", "src=\"pictures"} {
 		if bytes.Contains(page, []byte(outside)) {
