@@ -373,29 +373,32 @@ func (r *replayer) speeds(c *chain) {
 // overRate is the greatest share of an axis' rate that a move at feed asks for.
 func (r *replayer) overRate(sideDeg float64, mv *path.Move, from geom.Vec3) float64 {
 	m := &r.set.Machine
-	if mv.Mode != path.Line {
-		// somewhere on an arc each axis of its plane runs at the full feed
-		worst := math.Inf(1)
-		for _, v := range m.Rate {
-			if v > 0 {
-				worst = min(worst, v)
-			}
-		}
-		return mv.Feed / worst
-	}
 	if !from.Finite() || !mv.To.Finite() {
 		return 0
 	}
-	u := r.set.axes(sideDeg, mv.To).Sub(r.set.axes(sideDeg, from))
-	l := u.Len()
-	if l == 0 {
+	over := func(along geom.Vec3) float64 { // at the feed in a direction of the side frame, of length 1 or less
+		u := r.set.axes(sideDeg, from.Add(along)).Sub(r.set.axes(sideDeg, from))
+		worst := 0.0
+		for k, v := range [3]float64{u.X, u.Y, u.Z} {
+			if m.Rate[k] > 0 {
+				worst = max(worst, mv.Feed*math.Abs(v)/m.Rate[k])
+			}
+		}
+		return worst
+	}
+	if mv.IsArc() {
+		// somewhere on an arc each axis of its plane runs at all of the feed that is not its rise
+		a := mv.Arc(from)
+		l := a.Length()
+		if l == 0 {
+			return 0
+		}
+		flat, rise := math.Abs(a.Radius()*a.Sweep)/l, a.Rise/l
+		return max(over(a.Plane.Join(flat, 0, 0)), over(a.Plane.Join(0, flat, 0)), over(a.Plane.Join(0, 0, rise)))
+	}
+	d := mv.To.Sub(from)
+	if d == (geom.Vec3{}) {
 		return 0
 	}
-	worst := 0.0
-	for k, v := range [3]float64{u.X, u.Y, u.Z} {
-		if m.Rate[k] > 0 {
-			worst = max(worst, mv.Feed*math.Abs(v)/l/m.Rate[k])
-		}
-	}
-	return worst
+	return over(d.Unit())
 }

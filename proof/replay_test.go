@@ -11,6 +11,7 @@ import (
 	"barwise/geom/mesh/sample"
 	"barwise/path"
 	"barwise/shop/cutter"
+	"barwise/shop/machine"
 	"barwise/stock"
 )
 
@@ -342,6 +343,34 @@ func TestLeavesWhatTheStackCuts(t *testing.T) {
 					t.Fatalf("%s, side %d, node %d: %g, cut one by one %g", c.name, side, i, g, z)
 				}
 			}
+		}
+	}
+}
+
+// On an arc the axes of its plane count, and the third by what it rises; by how the bar lies. Rates 50, 40 and 25
+// mm/s: the greatest share asked is the feed, or its part, over the least of those that move.
+func TestOverRate(t *testing.T) {
+	half := math.Pi // a half circle of radius 1 that rises by π runs at √½ of the feed both ways
+	for _, c := range []struct {
+		name  string
+		along machine.Axis
+		mv    path.Move
+		want  float64
+	}{
+		{"level arc", "y", path.Move{To: geom.Vec3{X: 2}, Centre: geom.Vec3{X: 1}, Mode: path.ArcCW}, 50.0 / 40},
+		{"upright arc across", "y", path.Move{To: geom.Vec3{X: 2}, Centre: geom.Vec3{X: 1}, Mode: path.ArcCW, Plane: path.PlaneXZ}, 50.0 / 25},
+		{"helix", "y", path.Move{To: geom.Vec3{X: 2, Z: -half}, Centre: geom.Vec3{X: 1}, Mode: path.ArcCCW}, 50 * math.Sqrt(0.5) / 25},
+		{"line across", "y", path.Move{To: geom.Vec3{X: 2}, Mode: path.Line}, 1},
+		{"line across, bar along X", "x", path.Move{To: geom.Vec3{X: 2}, Mode: path.Line}, 50.0 / 40},
+		{"line up", "y", path.Move{To: geom.Vec3{Z: 1}, Mode: path.Line}, 2},
+		{"level arc, bar along X", "x", path.Move{To: geom.Vec3{X: 2}, Centre: geom.Vec3{X: 1}, Mode: path.ArcCW}, 50.0 / 40},
+	} {
+		s := slab()
+		s.Machine.Rate, s.Machine.BarAlong = [3]float64{50, 40, 25}, c.along
+		c.mv.Feed = 50
+		r := &replayer{set: &s}
+		if got := r.overRate(0, &c.mv, geom.Vec3{}); math.Abs(got-c.want) > 1e-12 {
+			t.Errorf("%s: %g times the rate, want %g", c.name, got, c.want)
 		}
 	}
 }
