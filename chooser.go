@@ -169,14 +169,16 @@ func (r *run) candidates(p *choose.Params) (why []string) {
 		asFinish(c)
 	}
 	for _, c := range r.job.Choose.From {
-		if r.job.Choose.Rough && max(c.Flat, c.Round) > 0 {
+		// a way into solid stock is a ramp
+		if r.job.Choose.Rough && max(c.Flat, c.Round) > 0 && c.RampDeg > 0 && c.RampDeg < 90 {
 			if x, err := r.job.RoughWith(c.ID); err == nil {
 				asRough(x)
 			} else {
 				why = append(why, shortly(c.ID, err))
 			}
 		}
-		if r.job.Choose.Finish && c.Round > 0 {
+		// finishing goes straight down onto what it cuts
+		if r.job.Choose.Finish && c.Round > 0 && c.Plunges {
 			if x, err := r.job.FinishWith(c.ID); err == nil {
 				asFinish(x)
 			} else {

@@ -43,17 +43,19 @@ func (r *run) eased(ctx context.Context, c *cut, q job.Rough) error {
 type engaged struct {
 	program int
 	cap     float64
+	pitch   float64 // of the fields it began from, mm
 	*engage.Result
 }
 
 // replayRoughing replays the roughing programs from their text.
 func (r *run) replayRoughing(ctx context.Context, progs []replayed) error {
-	last := -1
+	r.lastRough = -1
 	for i, p := range progs {
 		if r.isRough(p) {
-			last = i
+			r.lastRough = i
 		}
 	}
+	last := r.lastRough
 	if last < 0 {
 		return nil
 	}
@@ -81,7 +83,7 @@ func (r *run) replayRoughing(ctx context.Context, progs []replayed) error {
 		if err != nil {
 			return err
 		}
-		r.engaged = append(r.engaged, engaged{i, limit, res})
+		r.engaged = append(r.engaged, engaged{i, limit, bar.Pitch(), res})
 	}
 	return nil
 }
@@ -115,7 +117,7 @@ func (r *run) roughingFacts(progs []replayed) *report.Roughing {
 		out.Entry += e.EntryLength
 		out.CapDeg = max(out.CapDeg, round(e.cap*deg, 2))
 		out.P99Deg, out.MaxDeg = max(out.P99Deg, round(e.P99*deg, 1)), max(out.MaxDeg, round(e.Max*deg, 1))
-		out.BoundDeg = max(out.BoundDeg, ceil(deg*engage.Bound(e.P99, p.cutter.R, r.replayPitch()), 1))
+		out.BoundDeg = max(out.BoundDeg, ceil(deg*engage.Bound(e.P99, p.cutter.R, e.pitch), 1))
 		for b, l := range e.Histogram {
 			out.Histogram[b].Length = round(out.Histogram[b].Length+l, 2)
 		}
@@ -133,11 +135,6 @@ func (r *run) roughingFacts(progs []replayed) *report.Roughing {
 	out.Length, out.Entry, out.Seconds = round(cut, 1), round(out.Entry, 1), round(out.Seconds, 1)
 	out.ShareOver, out.AirShare, out.MeanPass = round(over/max(cut, 1e-9), 5), round(air/max(cut+air, 1e-9), 4), round(cut/max(passes, 1), 1)
 	return out
-}
-
-// replayPitch is the pitch of the fields that a replay begins from, mm.
-func (r *run) replayPitch() float64 {
-	return engage.NewBar(r.job.Bar, nil, engage.Params{}).Pitch()
 }
 
 // mostSpots is how many stretches over the cap are listed for a program.

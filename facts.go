@@ -75,14 +75,15 @@ func (r *run) programFacts(f *report.Facts, progs []replayed, res *proof.Result)
 			pf.ChipLoad = round(pf.FeedAsked/n, 5)
 		}
 		g := res.Programs[i]
-		pf.CutLength, pf.AirLength, pf.FullWidth = round(g.CutLength, 1), round(g.AirLength, 1), round(g.FullLength, 1)
+		cut, air := r.way(i, g)
+		pf.CutLength, pf.AirLength, pf.FullWidth = round(cut, 1), round(air, 1), round(g.FullLength, 1)
 		pf.MaxDepth, pf.Clearance = round(g.MaxDepth, 3), finite(g.MinClearance)
 		if i < len(r.cuts) {
 			pf.Stepover, pf.StepoverMin, pf.Stepdown = round(r.cuts[i].stepover, 4), round(r.cuts[i].finest, 4), round(r.cuts[i].stepdown, 4)
 		}
 		f.Programs = append(f.Programs, pf)
 		f.Basis.Lines += p.Lines
-		f.CutLength += g.CutLength + g.AirLength
+		f.CutLength += cut + air
 		t.Cutting += p.time.Cutting
 		t.Travel += p.time.Travel + p.time.Dwell + p.time.Spindle
 		t.ByProgram[p.Name] = pf.Seconds

@@ -5,11 +5,13 @@ import (
 	"fmt"
 
 	"barwise/cusp"
+	"barwise/engage"
 	"barwise/finding"
 	"barwise/geom"
 	"barwise/plan/share"
 	"barwise/proof"
 	"barwise/report"
+	"barwise/stock"
 )
 
 // measureCusps measures the ridges that the finishing programs leave, from their text.
@@ -36,6 +38,36 @@ func (r *run) measureCusps(ctx context.Context, progs []replayed) error {
 	return err
 }
 
+// waysOfFinishing looks how much of the finishing programs' way takes anything.
+func (r *run) waysOfFinishing(ctx context.Context, progs []replayed) error {
+	st := r.roughed
+	if st == nil {
+		st = stock.New(r.job.Bar, r.job.Sides, stackPitch(r.job))
+	}
+	var runs []engage.Run
+	for _, p := range progs[r.lastRough+1:] {
+		runs = append(runs, engage.Run{Program: p.Program, Cutter: p.cutter})
+	}
+	var err error
+	r.air, err = engage.Ways(ctx, st, runs)
+	r.roughed = nil
+	return err
+}
+
+// way is how much of a program's way takes something and how much nothing, mm: of the programs that rough and
+// of those after them as they were replayed, else by the proof's grid.
+func (r *run) way(i int, grid proof.Figures) (cut, air float64) {
+	if k := i - r.lastRough - 1; k >= 0 && k < len(r.air) {
+		return r.air[k].Cut, r.air[k].Air
+	}
+	for _, e := range r.engaged {
+		if e.program == i {
+			return e.CutLength + e.EntryLength, e.AirLength
+		}
+	}
+	return grid.CutLength, grid.AirLength
+}
+
 // finishingFacts gathers what the finishing programs take and leave; nil where there are none.
 func (r *run) finishingFacts(progs []replayed, res *proof.Result) *report.Finishing {
 	out := &report.Finishing{}
@@ -44,11 +76,11 @@ func (r *run) finishingFacts(progs []replayed, res *proof.Result) *report.Finish
 		if r.isRough(p) {
 			continue
 		}
-		g := res.Programs[i]
-		out.Length += g.CutLength + g.AirLength
+		cut, idle := r.way(i, res.Programs[i])
+		out.Length += cut + idle
 		out.Seconds += p.time.Total()
-		air += g.AirLength
-		f := report.FinishFacts{File: p.Name, Seconds: round(p.time.Total(), 1)}
+		air += idle
+		f := report.FinishFacts{File: p.Name, Seconds: round(p.time.Total(), 1), AirShare: round(idle/max(cut+idle, 1e-9), 4)}
 		if i < len(r.cuts) {
 			c := &r.cuts[i]
 			f.Passes, f.Corners = c.passes, c.corners

@@ -57,17 +57,20 @@ type run struct {
 	unmendedMesh *mesh.Mesh
 	cure         *cure // nil where nothing has to be mended, or nothing helps
 
-	surface  *cl.Surface
-	turns    []geom.Turn
-	views    []*reach.View
-	stack    *stock.Stack      // the bar as the programs planned so far leave it
-	finished []corner.Earlier  // finishing cuts planned so far
-	shares   *share.Comparison // of the last cut that leaves nothing
-	fine     *engage.Bar       // the same by a finer grid, as the roughing leaves it
-	cusps    *cusp.Result      // what finishing leaves between its passes; nil where nothing is finished
-	engaged  []engaged         // the roughing programs as replayed from their text
-	steps    []step            // cutters on sides, in the order they are run
-	cuts     []cut             // in the same order; none where nothing is cut
+	surface   *cl.Surface
+	turns     []geom.Turn
+	views     []*reach.View
+	stack     *stock.Stack      // the bar as the programs planned so far leave it
+	finished  []corner.Earlier  // finishing cuts planned so far
+	shares    *share.Comparison // of the last cut that leaves nothing
+	fine      *engage.Bar       // the same by a finer grid, as the roughing leaves it
+	cusps     *cusp.Result      // what finishing leaves between its passes; nil where nothing is finished
+	lastRough int               // the last of the roughing programs; −1 where there are none
+	roughed   *stock.Stack      // the bar as that one leaves it
+	air       []engage.Way      // of the programs after it: how much of their way takes anything
+	engaged   []engaged         // the roughing programs as replayed from their text
+	steps     []step            // cutters on sides, in the order they are run
+	cuts      []cut             // in the same order; none where nothing is cut
 }
 
 // cut is one program before it is text, with what the report wants to know of its planning.
@@ -335,8 +338,8 @@ func (r *run) text(i int) (Text, error) {
 	c.Name = fmt.Sprintf("%02d-%s-%s-%s.nc", i+1, kind, sideFile(c.SideDeg), c.Cutter)
 	m := r.job.Machine
 	p := c.Program
-	if m.Dialect.Arcs {
-		p.Moves = arc.Fit(p.Start, p.Moves, arc.Params{Tolerance: arcTolerance(c)})
+	if tol := arcTolerance(c); m.Dialect.Arcs && tol > 0 {
+		p.Moves = arc.Fit(p.Start, p.Moves, arc.Params{Tolerance: tol})
 	}
 	var b bytes.Buffer
 	err := gcode.Write(&b, p, gcode.Params{

@@ -81,7 +81,12 @@ func (r *run) prove(ctx context.Context, texts []Text) (*Outcome, error) {
 		})
 	}
 	if err == nil {
-		err = r.clock.time("cusps", func() error { return r.measureCusps(ctx, progs) })
+		err = r.clock.time("cusps", func() error {
+			if err := r.waysOfFinishing(ctx, progs); err != nil {
+				return err
+			}
+			return r.measureCusps(ctx, progs)
+		})
 	}
 	if err == nil && r.seen != nil && r.seen.left != nil && r.look.Closed() {
 		err = r.clock.time("prove", func() (err error) {
@@ -264,7 +269,12 @@ func (r *run) setup(ctx context.Context, pics *album) proof.Setup {
 			ChipMin: job.ToothLow * j.Material.ChipPerMM.Value, ChipMax: job.ToothHigh * j.Material.ChipPerMM.Value,
 			SpeedMax: j.Material.Speed.Max,
 		},
-		After: func(i int, st *stock.Stack) { pics.after(ctx, i, st) },
+		After: func(i int, st *stock.Stack) {
+			if i == r.lastRough {
+				r.roughed = st.Clone()
+			}
+			pics.after(ctx, i, st)
+		},
 	}
 	if h := r.placed.Spigot; h != nil {
 		s.Keep.Spigots = append(s.Keep.Spigots, proof.Spigot{Radius: r.aroundSpigot(h), Y0: h.From, Y1: h.To})

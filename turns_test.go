@@ -29,10 +29,9 @@ func TestQuarterTurn(t *testing.T) {
 }
 
 // TestMirror: the mirrored model leaves the mirror image. Cutters turn one way and roughing keeps to
-// climb, so the programs of roughing are not mirrored; finishing passes are, 90 for 270. They run along the
-// bar: the way along it, and how high the tip is on it, tell them; what leads from one to the next does not. The
-// arcs onto and off passes run along the bar too, and where they fit hangs on the stock that roughing left, which
-// is not mirrored: of ways of 80 mm on this small piece some 4.
+// climb, so the programs of roughing are not mirrored; rasters are, 90 for 270. They run along the bar: the
+// way along it at one x, and how high the tip is on it, tell them; what leads from one line to the next, or onto the
+// first, does not. Which way of passes is the fastest may be a tie, so it is said.
 func TestMirror(t *testing.T) {
 	m := around(askewRadius, askewMiddle)
 	mirrored := &mesh.Mesh{}
@@ -42,7 +41,8 @@ func TestMirror(t *testing.T) {
 	for _, c := range m.Triangles {
 		mirrored.Triangles = append(mirrored.Triangles, [3]int32{c[0], c[2], c[1]})
 	}
-	a, b := plan(t, m, askewFoot(t)), plan(t, mirrored, askewFoot(t))
+	raster := replace(t, askewFoot(t), "feed: 1200", "feed: 1200, passes: raster")
+	a, b := plan(t, m, raster), plan(t, mirrored, raster)
 	sameResult(t, a, b)
 	type along struct{ way, height float64 }
 	finish := func(o *barwise.Outcome) map[float64]along {
@@ -53,7 +53,7 @@ func TestMirror(t *testing.T) {
 			}
 			var s along
 			for _, m := range steps(t, o.Texts[i].Data) {
-				if d := math.Abs(m.to.Y - m.from.Y); m.feed {
+				if d := math.Abs(m.to.Y - m.from.Y); m.feed && m.from.X == m.to.X {
 					s.way, s.height = s.way+d, s.height+d*(m.from.Z+m.to.Z)/2
 				}
 			}
@@ -68,7 +68,7 @@ func TestMirror(t *testing.T) {
 	}
 	for deg, want := range fa {
 		got := fb[math.Mod(360-deg, 360)]
-		if math.Abs(got.way-want.way) > 0.07*want.way || math.Abs(got.height-want.height) > 0.2 {
+		if math.Abs(got.way-want.way) > 0.01*want.way || math.Abs(got.height-want.height) > 0.1 {
 			t.Errorf("finishing side %g runs %g mm along the bar, %g mm high; its mirror image %g and %g", deg, want.way, want.height, got.way, got.height)
 		}
 	}
@@ -116,13 +116,13 @@ func TestBars(t *testing.T) {
 		{"round, square block", "bar: {shape: round, size: 10, length: 24, grip: 5}", 4, math.Pi * 25 * 24},
 		{"round, hexagonal block", "bar: {shape: round, size: 10, length: 24, grip: 5, block: hexagonal}", 6, math.Pi * 25 * 24},
 	} {
-		o := plan(t, m, replace(t, askewJob, "bar: {size: 10, length: 24, grip: 5}", c.bar, "end: 2", "end: 2, spigot: {diameter: 3}"))
+		// the wedge gives every side its share; by merit a side may have none that is worth its seams
+		o := plan(t, m, replace(t, askewJob, "bar: {size: 10, length: 24, grip: 5}", c.bar, "end: 2", "end: 2, spigot: {diameter: 3}")+"shares: wedge\n")
 		f := o.Facts
 		if o.Blocked() || f.AreaInTolerance < 0.999 || f.Gouge.Bound > 30 {
 			t.Errorf("%s: %s, %g in tolerance, gouge at most %g µm: %v", c.name, f.Verdict, f.AreaInTolerance, f.Gouge.Bound, f.Findings)
 		}
-		// of six sides the last may find nothing left to rough, and one may have no share worth its turn
-		if n := len(f.Programs); n > 2*c.sides || n < 2*c.sides-c.sides/3 || len(f.Bar.Sides) != c.sides {
+		if len(f.Programs) != 2*c.sides || len(f.Bar.Sides) != c.sides {
 			t.Errorf("%s: %d programs, %v sides; want roughing and finishing on %d", c.name, len(f.Programs), f.Bar.Sides, c.sides)
 		}
 		if math.Abs(f.Bar.Volume-c.volume) > 0.1 || math.Abs(f.Bar.Removed+f.Bar.Left-c.volume) > 0.2 {

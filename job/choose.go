@@ -5,7 +5,6 @@ import (
 	"slices"
 	"strings"
 
-	"barwise/finding"
 	"barwise/form"
 	"barwise/shop/catalog"
 	"barwise/shop/cutter"
@@ -23,6 +22,21 @@ func (r *resolver) ways() error {
 	r.SemiFinish = r.orWord(r.file.SemiFinish, "semi_finish", "none", "finishing frees tall walls of their skin by itself") == "auto"
 	r.Shares = r.orWord(r.file.Shares, "shares", "merit", "shortest stick-out, kindest slope, least time")
 	r.Order = r.orWord(r.file.Order, "order", "there-and-back", "all sides with one cutter, and no turn back to the first side")
+	return r.drawer()
+}
+
+// drawer resolves the cutters at hand.
+func (r *resolver) drawer() error {
+	for i, name := range r.file.Cutters {
+		c, err := named(r, name, fmt.Sprintf("cutters[%d]", i), r.shop.Cutter, r.shop.CutterNames())
+		if err != nil {
+			return err
+		}
+		r.hand = append(r.hand, c)
+	}
+	if r.file.Cutters == nil {
+		r.hand = r.shop.Cutters
+	}
 	return nil
 }
 
@@ -30,26 +44,19 @@ func (r *resolver) ways() error {
 func isBest(x form.NameOr[catalog.CutterForm]) bool { return x.Inline == nil && x.Name == bestWord }
 
 // choose records that cuts are to be chosen, and the cutters they are chosen from.
-func (r *resolver) choose(rough bool) error {
+func (r *resolver) choose(path string, rough bool, of int) error {
+	if of > 1 {
+		return r.Bad("size", path+".cutter", fmt.Sprintf("%s.cutter: found %s beside another cut of its kind, allowed is the one cut", path, bestWord),
+			"the choice makes as many cuts as it takes; leave the others out")
+	}
 	if r.Choose == nil {
-		r.Choose = &Choose{}
-		for i, name := range r.file.Cutters {
-			c, err := named(r, name, fmt.Sprintf("cutters[%d]", i), r.shop.Cutter, r.shop.CutterNames())
-			if err != nil {
-				return err
-			}
-			r.Choose.From = append(r.Choose.From, c)
-		}
+		r.Choose = &Choose{From: r.hand}
 		if r.file.Cutters == nil {
-			r.Choose.From = r.shop.Cutters
-			r.note("cutters", fmt.Sprintf("%d of the shop", len(r.shop.Cutters)), "every cutter of the shop")
+			r.note("cutters", fmt.Sprintf("%d of the shop", len(r.hand)), "every cutter of the shop")
 		}
 	}
-	if rough {
-		r.Choose.Rough = true
-	} else {
-		r.Choose.Finish = true
-	}
+	r.Choose.Rough = r.Choose.Rough || rough
+	r.Choose.Finish = r.Choose.Finish || !rough
 	return nil
 }
 
@@ -194,12 +201,4 @@ func ownID(f *File, x FinishForm) string {
 
 func ownName(path string) string {
 	return OwnCutter + strings.NewReplacer("[", "-", "].cutter", "").Replace(path)
-}
-
-// noBest refuses a choice where nothing can be chosen from.
-func (r *resolver) noBest() error {
-	if r.Choose != nil && len(r.Choose.From) == 0 {
-		return finding.Bad("job-missing", r.File, "cutters is empty, and a cut's cutter is to be chosen", "name the cutters, or leave the key out")
-	}
-	return nil
 }

@@ -15,6 +15,7 @@ import (
 
 // Cutting: common practice, no source.
 const (
+	leastEngageDeg   = 10.0    // common practice, no source
 	stdEngageDeg     = 50.0    // where the material says nothing
 	stdFullStepover  = 0.45    // of DC
 	stdStepdown      = 1.0 / 3 // of DC
@@ -31,7 +32,7 @@ func (r *resolver) cuts() error {
 	}
 	for i, f := range r.file.Rough {
 		if isBest(f.Cutter) {
-			if err := r.choose(true); err != nil {
+			if err := r.choose(fmt.Sprintf("rough[%d]", i), true, len(r.file.Rough)); err != nil {
 				return err
 			}
 			continue
@@ -42,7 +43,7 @@ func (r *resolver) cuts() error {
 	}
 	for i, f := range r.file.Finish {
 		if isBest(f.Cutter) {
-			if err := r.choose(false); err != nil {
+			if err := r.choose(fmt.Sprintf("finish[%d]", i), false, len(r.file.Finish)); err != nil {
 				return err
 			}
 			continue
@@ -51,7 +52,7 @@ func (r *resolver) cuts() error {
 			return err
 		}
 	}
-	return r.noBest()
+	return nil
 }
 
 // OwnCutter begins the name of a cutter that is written into its cut.
@@ -119,7 +120,7 @@ func (r *resolver) engage(path string, o *Rough, f RoughForm) (err error) {
 		o.Engage = float64(*f.Engage) * math.Pi / 180
 	case f.Stepover != nil:
 		o.Engage = force.Arc(o.Stepover, c.DC())
-		return nil
+		return r.wideEnough(path+".stepover", *o)
 	default:
 		deg, why := r.Material.Engage.Value, r.Material.Engage.Source
 		if deg <= 0 {
@@ -129,7 +130,15 @@ func (r *resolver) engage(path string, o *Rough, f RoughForm) (err error) {
 		r.note(path+".engage", unit.Number(deg, 1)+"°", "for "+r.Material.ID+": "+why)
 	}
 	o.Stepover = force.Width(o.Engage, c.DC())
-	return nil
+	return r.wideEnough(path+".engage", *o)
+}
+
+// wideEnough refuses a sliver of a cut.
+func (r *resolver) wideEnough(path string, o Rough) error {
+	if o.Engage >= leastEngageDeg*math.Pi/180-1e-9 {
+		return nil
+	}
+	return r.Bad("range", path, fmt.Sprintf("%s: found %.3g° of the rim in stock, allowed is at least %g°: edges would rub more than they cut, and the way would be without end", path, o.Engage*180/math.Pi, leastEngageDeg), "a wider cut")
 }
 
 // deepest resolves how deep a cut at bounded engagement may go: as the flutes reach, less where the force
@@ -189,7 +198,9 @@ func (r *resolver) finish(path string, f FinishForm) error {
 	o.Passes = r.orWord(f.Passes, path+".passes", "best", "on every side what takes the least time")
 	o.Overlap = or(r, f.Overlap, path+".overlap", unit.Length(c.R), "half of DC")
 	o.Allowance = or(r, f.Allowance, path+".allowance", unit.Length(0), "the finished surface is the model's")
-	o.Corners = r.corners(path, o, f)
+	if o.Corners, err = r.corners(path, o, f); err != nil {
+		return err
+	}
 	// the ridges of a cut that leaves something for a later one are not on the finished surface
 	if o.Allowance == 0 && o.Cusp >= r.Tolerance {
 		r.warn(finding.Warning, "cusp", path+".cusp", fmt.Sprintf("a cusp of %s uses up the tolerance of %s",
@@ -203,17 +214,24 @@ func (r *resolver) finish(path string, f FinishForm) error {
 }
 
 // corners reports whether a finishing cut only cleans up after the ones before it.
-func (r *resolver) corners(path string, o Finish, f FinishForm) bool {
-	if f.Corners != nil {
-		return *f.Corners
-	}
+func (r *resolver) corners(path string, o Finish, f FinishForm) (bool, error) {
+	larger := ""
 	for _, p := range r.Finish {
 		if p.Allowance <= o.Allowance && p.Cutter.R > o.Cutter.R {
-			r.note(path+".corners", "true", p.Cutter.ID+" finishes before it")
-			return true
+			larger = p.Cutter.ID
+			break
 		}
 	}
-	return false
+	switch {
+	case f.Corners == nil && larger != "":
+		r.note(path+".corners", "true", larger+" finishes before it")
+		return true, nil
+	case f.Corners == nil || !*f.Corners:
+		return false, nil
+	case larger == "":
+		return false, r.Bad("size", path+".corners", fmt.Sprintf("%s.corners: found true, and no finishing cut with a larger cutter comes before it that leaves no more", path), "put one before it, or leave corners out")
+	}
+	return true, nil
 }
 
 // ridges resolves cusp or stepover. A ball of radius R that steps over by s leaves ridges of height

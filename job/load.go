@@ -11,6 +11,7 @@ import (
 	"barwise/finding"
 	"barwise/form"
 	"barwise/shop/catalog"
+	"barwise/shop/cutter"
 	"barwise/unit"
 )
 
@@ -76,6 +77,7 @@ type resolver struct {
 	file   *File
 	folder string
 	shop   *catalog.Catalog
+	hand   []cutter.Cutter // what may be chosen from
 }
 
 func (r *resolver) all(o Options) error {
@@ -205,6 +207,9 @@ func named[T any](r *resolver, name, path string, find func(string) (T, bool), a
 		return x, nil
 	}
 	what := path[strings.LastIndexByte(path, '.')+1:]
+	if i := strings.IndexByte(what, '['); i >= 0 {
+		what = strings.TrimSuffix(what[:i], "s") // one of a list
+	}
 	hint := "write one of them, or a mapping that describes it"
 	if n := form.Near(name, all); n != "" {
 		hint = "did you mean " + n + "?"

@@ -67,11 +67,12 @@ type Cusp struct {
 
 // FinishFacts are one finishing program's.
 type FinishFacts struct {
-	File    string        `json:"file"`
-	Passes  string        `json:"passes"` // how they run
-	Seconds float64       `json:"time_s"`
-	Others  []OtherSecond `json:"others,omitempty"`
-	Corners bool          `json:"corners_only,omitempty"`
+	File     string        `json:"file"`
+	Passes   string        `json:"passes"` // how they run
+	Seconds  float64       `json:"time_s"`
+	Others   []OtherSecond `json:"others,omitempty"`
+	AirShare float64       `json:"air_share"`
+	Corners  bool          `json:"corners_only,omitempty"`
 }
 
 // OtherSecond is what another way would take, by the plan's own estimate.

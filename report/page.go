@@ -62,7 +62,7 @@ func (p *Page) WriteHTML(w io.Writer) error {
 		"f3":       func(v float64) string { return fmt.Sprintf("%.3f", v) },
 		"g":        func(v float64) string { return fmt.Sprintf("%.4g", v) },
 		"pct":      func(v float64) string { return percent(v) },
-		"pct2":     func(v float64) string { return fmt.Sprintf("%.2f %%", 100*v) },
+		"pct2":     func(v float64) string { return fmt.Sprintf("%.2f\u00a0%%", 100*v) },
 		"engaged":  func(r *Roughing) template.HTML { return template.HTML(engageDrawing(r)) },
 		"thousand": thousands,
 		"inc":      func(i int) int { return i + 1 },
