@@ -211,7 +211,9 @@ func (c *tracer) refine(t *trace) {
 func (c *tracer) halve(r *trace, ua, ub int, za, zb float64, aa, ab bool) {
 	h := float64(ub-ua) * c.unit
 	m := (zb - za) / h
-	if ub-ua > 1 && !(aa && ab) && h*h*(1+float64(m*m)) > mostSag*8*c.round()*c.p.Tolerance && !c.blank(ua, ub, za, zb) {
+	// between two heights that the same limit holds up nothing can stand out; between two limits a wall can
+	held := aa && ab && za == zb
+	if ub-ua > 1 && !held && h*h*(1+float64(m*m)) > mostSag*8*c.round()*c.p.Tolerance && !c.blank(ua, ub, za, zb) {
 		um := (ua + ub) / 2
 		zm, am := c.exact(um)
 		c.halve(r, ua, um, za, zm, aa, am)
