@@ -55,7 +55,7 @@ type Figures struct {
 // Output is the work on one share.
 type Output struct {
 	Passes []path.Pass
-	// Covered says, by node of View.Field, what of the share these passes answer for: nodes of the share no
+	// Covered says, by node of View.Field, what of the share these passes answer for: but for the feet of walls, nodes of the share no
 	// steeper than Steepest that Keep wants, and gaps between them narrower than twice the overlap. The
 	// passes reach overlap stepovers farther. What is not covered is left to another strategy.
 	Covered []bool

@@ -70,13 +70,15 @@ func (w *work) domain() []bool {
 	wide := dilate(core, f.NX, over)
 	closed := erode(wide, f.NX, over)
 	w.out.Covered = make([]bool, f.Len())
+	laid := make([]bool, f.Len())
 	for k := range core {
-		w.out.Covered[k] = core[k] || closed[k] && able[k] && v.State[k] == share.Own && (w.p.Keep == nil || w.p.Keep(k))
+		laid[k] = core[k] || closed[k] && able[k] && v.State[k] == share.Own && (w.p.Keep == nil || w.p.Keep(k))
+		w.out.Covered[k] = laid[k] && !v.Foot[k] // passes run by the foot of a wall, but not up it
 	}
 	margin := dilate(core, f.NX, int(math.Ceil(w.set.Overlap/w.set.Pitch))+1)
 	in := make([]bool, f.Len())
 	for k := range in {
-		in[k] = w.out.Covered[k] || able[k] && (wide[k] || v.State[k] == share.Margin && margin[k])
+		in[k] = laid[k] || able[k] && (wide[k] || v.State[k] == share.Margin && margin[k])
 	}
 	return in
 }
