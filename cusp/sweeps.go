@@ -31,6 +31,7 @@ type swept struct {
 	turn  geom.Turn
 	prof  cutter.Profile
 	ball  bool
+	form  form
 	list  []sweep
 	grid  field.Grid
 	start []int32
@@ -55,6 +56,7 @@ func (s *scene) index(ctx context.Context, programs []Program) error {
 
 func newSwept(p *Program) *swept {
 	w := &swept{turn: geom.TurnDeg(p.SideDeg), prof: p.Cutter.Profile}
+	w.form = newForm(w.prof)
 	w.ball = w.prof.Flat == 0 && w.prof.Round == w.prof.R && w.prof.Half == 0
 	lift := geom.Vec3{}
 	if w.ball {
@@ -138,8 +140,8 @@ func (w *swept) crossed(s *sweep, do func(bin int)) {
 
 // distance is how far q, in the side frame, lies from the sweep of a move with everything above it,
 // negative inside, and the part of the move that is nearest. It is exact for balls and for level moves; for
-// other cutters on sloping moves within a thousandth of the move's length. Where a ball is farther than most,
-// it may say no more than that: +Inf.
+// other cutters on sloping moves within a thousandth of the move's length. Where it is farther than most, it
+// may say no more than that: +Inf.
 func (w *swept) distance(s *sweep, q geom.Vec3, most float64) (d, t float64) {
 	e := q.Sub(s.a)
 	level := float64(e.X*s.u.X) + float64(e.Y*s.u.Y)
@@ -169,12 +171,27 @@ func (w *swept) distance(s *sweep, q geom.Vec3, most float64) (d, t float64) {
 	}
 	at := func(t float64) float64 {
 		v := e.Sub(s.u.Mul(t))
-		return off(&w.prof, math.Sqrt(float64(v.X*v.X)+float64(v.Y*v.Y)), v.Z)
+		return w.form.off(math.Sqrt(float64(v.X*v.X)+float64(v.Y*v.Y)), v.Z)
 	}
 	t = flatT()
+	v := e.Sub(s.u.Mul(t)) // nowhere nearer seen from above, and no lower than the lower end
+	if max(v.XY().Len()-w.prof.R, min(0, s.u.Z)-e.Z) > most {
+		return math.Inf(1), t
+	}
 	d = at(t)
 	if s.u.Z == 0 {
 		return d, t
+	}
+	return w.sloping(at, d, t, s.u.Len(), most)
+}
+
+// sloping is the least of a distance along a move of the given length, from its value d at part t on. Outside
+// of the cutter it changes by no more than the way made, so the search ends where it must stay above most; inside,
+// where it is no true distance, it does not.
+func (w *swept) sloping(at func(float64) float64, d, t, length, most float64) (float64, float64) {
+	most = max(most, 0)
+	if d-length > most {
+		return math.Inf(1), t
 	}
 	try := func(u float64) float64 {
 		v := at(u)
@@ -191,6 +208,9 @@ func (w *swept) distance(s *sweep, q geom.Vec3, most float64) (d, t float64) {
 	t0, t1 := 1-g, g
 	f0, f1 := try(t0), try(t1)
 	for range 14 {
+		if d-float64((b-a)*length) > most {
+			return math.Inf(1), t
+		}
 		if f0 < f1 {
 			b, t1, f1 = t1, t0, f0
 			t0 = b - float64(g*(b-a))
@@ -204,34 +224,44 @@ func (w *swept) distance(s *sweep, q geom.Vec3, most float64) (d, t float64) {
 	return d, t
 }
 
+// form is a profile with what a distance from it asks for each time.
+type form struct {
+	cutter.Profile
+	kr, kh, rim, sin, cos float64
+}
+
+func newForm(p cutter.Profile) form {
+	f := form{Profile: p, rim: p.Rim()}
+	f.kr, f.kh = p.Knee()
+	f.sin, f.cos = math.Sincos(p.Half)
+	return f
+}
+
 // off is how far a point at radius r, z above the tip, lies from the profile turned about its axis with
 // everything above it; inside it is the lesser of the ways out sideways and straight down, negative.
-func off(p *cutter.Profile, r, z float64) float64 {
-	if r <= p.R {
-		if h := p.Height(r); z >= h {
-			return -min(p.R-r, z-h)
+func (f *form) off(r, z float64) float64 {
+	if r <= f.R {
+		if h := f.Height(r); z >= h {
+			return -min(f.R-r, z-h)
 		}
 	}
-	rim := p.Rim()
-	d := math.Hypot(max(0, r-p.Flat), z)
-	if z >= rim {
-		d = min(d, r-p.R)
+	d := math.Hypot(max(0, r-f.Flat), z)
+	if z >= f.rim {
+		d = min(d, r-f.R)
 	} else {
-		d = min(d, math.Hypot(r-p.R, z-rim))
+		d = min(d, math.Hypot(r-f.R, z-f.rim))
 	}
-	kr, kh := p.Knee()
-	if p.Round > 0 {
-		x, y := r-p.Flat, z-p.Round
-		s, c := math.Sincos(p.Half)
+	if f.Round > 0 {
+		x, y := r-f.Flat, z-f.Round
 		// in the arc's sector, and before the arc is cut off at R
-		if l := math.Hypot(x, y); x >= 0 && y <= 0 && float64(y*c)+float64(x*s) <= 0 && p.Flat+p.Round*x/l <= kr+1e-12 {
-			d = min(d, l-p.Round)
+		if l := math.Hypot(x, y); x >= 0 && y <= 0 && float64(y*f.cos)+float64(x*f.sin) <= 0 && f.Flat+float64(f.Round*x)/l <= f.kr+1e-12 {
+			d = min(d, l-f.Round)
 		}
 	}
-	if kr < p.R {
-		ux, uy := p.R-kr, rim-kh
-		t := min(max((float64((r-kr)*ux)+float64((z-kh)*uy))/(float64(ux*ux)+float64(uy*uy)), 0), 1)
-		d = min(d, math.Hypot(r-kr-float64(t*ux), z-kh-float64(t*uy)))
+	if f.kr < f.R {
+		ux, uy := f.R-f.kr, f.rim-f.kh
+		t := min(max((float64((r-f.kr)*ux)+float64((z-f.kh)*uy))/(float64(ux*ux)+float64(uy*uy)), 0), 1)
+		d = min(d, math.Hypot(r-f.kr-float64(t*ux), z-f.kh-float64(t*uy)))
 	}
 	return d
 }
