@@ -27,7 +27,9 @@ type crumbs struct {
 	seam  []float32 // mm of seam between the two, less where it shows less
 }
 
-// probe is a place that lies on the surface, the middle of a part's largest piece.
+// probe is a place that lies on the surface, the middle of a part's largest piece; of equal pieces, as
+// meshes of closed forms have many, the one nearest to the part's centre. It does not hang on the order of
+// triangles, and turns with the model.
 type probe struct {
 	at, n geom.Vec3
 	area  float64
@@ -58,31 +60,43 @@ func newCrumbs(m *mesh.Mesh, size float64) *crumbs {
 	for k := range c.first {
 		c.first[k] = -1
 	}
-	var way []uint8
+	g := gather{crumbs: c}
 	for i := range m.Triangles {
 		p, q, r := m.Corners(i)
-		patch.Halve(p, q, r, 0.7*c.size, func(p, q, r geom.Vec3) { way = c.add(p, q, r, way) })
+		patch.Halve(p, q, r, 0.7*c.size, g.add)
 	}
+	c.probe = make([]probe, len(c.area))
 	for k, a := range c.area {
 		c.at[k], c.normal[k] = c.at[k].Mul(1/a), c.normal[k].Unit()
+		c.probe[k] = middlemost(g.largest[k], c.at[k])
 	}
 	c.neighbours()
 	return c
 }
 
-// add counts one triangle to its part; way is which of ten ways every part looks.
-func (c *crumbs) add(p, q, r geom.Vec3, way []uint8) []uint8 {
+// gather is what is known of parts while pieces are counted to them.
+type gather struct {
+	*crumbs
+	way     []uint8   // which of ten ways every part looks
+	largest [][]probe // its largest pieces, alike to rounding
+}
+
+// alike is how much two measures of pieces may differ, as a share, and be equal but for rounding.
+const alike = 1e-9
+
+// add counts one piece to its part.
+func (c *gather) add(p, q, r geom.Vec3) {
 	n := q.Sub(p).Cross(r.Sub(p))
 	a := n.Len() / 2
 	if !(a > 0) || math.IsInf(a, 0) {
-		return way
+		return
 	}
 	n = n.Mul(0.5 / a)
 	o := p.Add(q).Add(r).Mul(1.0 / 3)
 	cell := c.cell(o)
 	w := tenWays(n)
 	k := c.first[cell]
-	for k >= 0 && way[k] != w {
+	for k >= 0 && c.way[k] != w {
 		k = c.next[k]
 	}
 	if k < 0 {
@@ -90,15 +104,42 @@ func (c *crumbs) add(p, q, r geom.Vec3, way []uint8) []uint8 {
 		c.next = append(c.next, c.first[cell])
 		c.first[cell] = k
 		c.at, c.normal = append(c.at, geom.Vec3{}), append(c.normal, geom.Vec3{})
-		c.area, c.probe = append(c.area, 0), append(c.probe, probe{})
-		way = append(way, w)
+		c.area, c.largest = append(c.area, 0), append(c.largest, nil)
+		c.way = append(c.way, w)
 	}
 	c.at[k], c.normal[k] = c.at[k].Add(o.Mul(a)), c.normal[k].Add(n.Mul(a))
 	c.area[k] += a
-	if a > c.probe[k].area {
-		c.probe[k] = probe{o, n, a}
+	l := c.largest[k]
+	if len(l) > 0 && a > l[0].area*(1+alike) {
+		l = l[:0]
 	}
-	return way
+	if len(l) == 0 || a >= l[0].area*(1-alike) {
+		c.largest[k] = append(l, probe{o, n, a})
+	}
+}
+
+// middlemost is the piece nearest to a place; of equally near ones the first along the bar, then the one
+// nearest to the axis, then the first about it as seen from the place: none of this changes with a turn.
+func middlemost(all []probe, at geom.Vec3) probe {
+	best := all[0]
+	key := func(p *probe) [4]float64 {
+		d := p.at.Sub(at)
+		return [4]float64{d.Len(), d.Y, math.Hypot(p.at.X, p.at.Z), float64(at.Z*d.X) - float64(at.X*d.Z)}
+	}
+	least := key(&best)
+	near := alike * max(1, at.Len())
+	for i := range all[1:] {
+		k := key(&all[i+1])
+		for j, x := range k {
+			if math.Abs(x-least[j]) > near {
+				if x < least[j] {
+					best, least = all[i+1], k
+				}
+				break
+			}
+		}
+	}
+	return best
 }
 
 // tenWays is which of ten ways a normal looks: along the axis of the bar either way, or one of eight about
