@@ -73,7 +73,7 @@ func (w *work) openZones() bool {
 func (w *work) bore(c geom.Vec2, r float64) bool {
 	circle := w.circle(c, r)
 	if !w.p.Climb {
-		circle = reversed(circle)
+		circle = circle.Reversed()
 	}
 	w.on = false
 	lead, ok := w.ramp(circle)
@@ -83,17 +83,17 @@ func (w *work) bore(c geom.Vec2, r float64) bool {
 	if len(lead) > 0 {
 		w.lv.Entries++
 	}
-	n := len(circle.pts)
+	n := len(circle.Pts)
 	for i := range n + 1 {
-		q := circle.pts[i%n]
+		q := circle.Pts[i%n]
 		if i > 0 {
-			w.slab.cut(circle.pts[i-1], q)
+			w.slab.cut(circle.Pts[i-1], q)
 		}
 		if i > 0 || len(lead) == 0 {
 			lead = append(lead, geom.Vec3{X: q.X, Y: q.Y, Z: w.z})
 		}
 	}
-	p := circle.pts[0]
-	w.walk(p, heading([]geom.Vec2{circle.pts[n-1], p}, 0), lead)
+	p := circle.Pts[0]
+	w.walk(p, heading([]geom.Vec2{circle.Pts[n-1], p}, 0), lead)
 	return true
 }

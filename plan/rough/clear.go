@@ -6,14 +6,15 @@ import (
 	"slices"
 
 	"barwise/geom"
+	"barwise/geom/field/iso"
 )
 
 // zone is one connected piece of the room where the tip may go, with the lines that clear it.
 type zone struct {
-	fronts [][]line // by way from the clear room
-	walls  []line
-	entry  *line // circle of a helix that opens it, counter-clockwise
-	thin   bool  // no node of it has room for simplification
+	fronts [][]iso.Line // by way from the clear room
+	walls  []iso.Line
+	entry  *iso.Line // circle of a helix that opens it, counter-clockwise
+	thin   bool      // no node of it has room for simplification
 }
 
 // clear makes the passes of a level, zone by zone, nearest first.
@@ -46,13 +47,13 @@ func (w *work) clear(ctx context.Context) error {
 
 func (z *zone) nearest(p geom.Vec2) float64 {
 	d := math.Inf(1)
-	see := func(ls []line) {
+	see := func(ls []iso.Line) {
 		for _, l := range ls {
-			d = min(d, gap(p, l.pts[0]))
+			d = min(d, gap(p, l.Pts[0]))
 		}
 	}
 	if z.entry != nil {
-		see([]line{*z.entry})
+		see([]iso.Line{*z.entry})
 		return d
 	}
 	if len(z.fronts) > 0 {
@@ -186,23 +187,20 @@ func (w *work) helices(label []int32, zones []*zone) {
 }
 
 // circle returns a closed circle, counter-clockwise, whose chords stay within the tolerance.
-func (w *work) circle(c geom.Vec2, r float64) line {
+func (w *work) circle(c geom.Vec2, r float64) iso.Line {
 	n := max(12, int(math.Ceil(math.Pi/math.Acos(1-min(0.5, w.p.Tolerance/r)))))
-	l := line{closed: true}
+	l := iso.Line{Closed: true}
 	for i := range n {
 		s, co := math.Sincos(2 * math.Pi * float64(i) / float64(n))
-		l.pts = append(l.pts, geom.Vec2{X: c.X + float64(r*co), Y: c.Y + float64(r*s)})
+		l.Pts = append(l.Pts, geom.Vec2{X: c.X + float64(r*co), Y: c.Y + float64(r*s)})
 	}
 	return l
 }
 
 // gather traces the fronts and the walls and deals them to their zones.
 func (w *work) gather(label []int32, zones []*zone) {
-	if w.trace == nil {
-		w.trace = newTracer(w.grid)
-	}
 	t, s := w.arrival.t, w.p.Stepover
-	fronts := w.trace.contours(func(k int) float64 { return t[k] },
+	fronts := w.trace.Lines(func(k int) float64 { return t[k] },
 		func(k int) bool { return w.ok[k] && !math.IsInf(t[k], 1) }, s, s)
 	for n, ls := range fronts {
 		for _, l := range ls {
@@ -211,7 +209,7 @@ func (w *work) gather(label []int32, zones []*zone) {
 					z.fronts = append(z.fronts, nil)
 				}
 				if !w.p.Climb {
-					l = reversed(l)
+					l = l.Reversed()
 				}
 				z.fronts[n] = append(z.fronts[n], l)
 			}
@@ -232,15 +230,15 @@ const hairline = 0.001
 
 func (w *work) gatherWalls(label []int32, zones []*zone, off float64, thin bool) {
 	g := w.wall.g
-	for _, ls := range w.trace.contours(func(k int) float64 { return float64(g[k]) }, nil, off, 0) {
+	for _, ls := range w.trace.Lines(func(k int) float64 { return float64(g[k]) }, nil, off, 0) {
 		for _, l := range ls {
 			if z := w.zoneOf(l, label, zones); z != nil && z.thin == thin {
 				r := w.region
-				for i, p := range l.pts { // the hairline is not for the region's limits
-					l.pts[i] = geom.Vec2{X: min(max(p.X, r.XMin), r.XMax), Y: min(max(p.Y, r.YMin), r.YMax)}
+				for i, p := range l.Pts { // the hairline is not for the region's limits
+					l.Pts[i] = geom.Vec2{X: min(max(p.X, r.XMin), r.XMax), Y: min(max(p.Y, r.YMin), r.YMax)}
 				}
 				if w.p.Climb {
-					l = reversed(l) // the wall is to be on the right
+					l = l.Reversed() // the wall is to be on the right
 				}
 				z.walls = append(z.walls, l)
 			}
@@ -250,8 +248,8 @@ func (w *work) gatherWalls(label []int32, zones []*zone, off float64, thin bool)
 
 // zoneOf finds the zone by a node near some point of the line; nil where it touches none, in room too
 // narrow to hold a node.
-func (w *work) zoneOf(l line, label []int32, zones []*zone) *zone {
-	for _, p := range l.pts {
+func (w *work) zoneOf(l iso.Line, label []int32, zones []*zone) *zone {
+	for _, p := range l.Pts {
 		i, j := w.grid.Nearest(p)
 		for _, d := range [9][2]int{{0, 0}, {1, 0}, {-1, 0}, {0, 1}, {0, -1}, {1, 1}, {-1, 1}, {1, -1}, {-1, -1}} {
 			if w.grid.Inside(i+d[0], j+d[1]) {

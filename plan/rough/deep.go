@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"barwise/geom"
+	"barwise/geom/field/iso"
 	"barwise/path"
 )
 
@@ -80,10 +81,10 @@ func (w *work) slots(ctx context.Context, zs []float64) error {
 }
 
 // graded settles a pass of fronts: its engagement is reckoned and its feed lowered by it.
-func (w *work) graded(p path.Pass, l line) {
+func (w *work) graded(p path.Pass, l iso.Line) {
 	l = w.smooth(l)
-	if l.closed {
-		l.pts = append(l.pts, l.pts[0])
+	if l.Closed {
+		l.Pts = append(l.Pts, l.Pts[0])
 	}
 	s := w.slab
 	for i := 1; i < len(p.Lead); i++ {
@@ -92,27 +93,27 @@ func (w *work) graded(p path.Pass, l line) {
 		}
 	}
 	if n := len(p.Lead); n > 0 && p.Lead[n-1].Z <= w.z {
-		s.cut(p.Lead[n-1].XY(), l.pts[0])
+		s.cut(p.Lead[n-1].XY(), l.Pts[0])
 	}
-	arcs, over := make([]float32, len(l.pts)), 0.0
-	for i := 1; i < len(l.pts); i++ {
-		d := l.pts[i].Sub(l.pts[i-1])
+	arcs, over := make([]float32, len(l.Pts)), 0.0
+	for i := 1; i < len(l.Pts); i++ {
+		d := l.Pts[i].Sub(l.Pts[i-1])
 		if d.Len() > 0 {
-			arcs[i] = float32(s.arc(l.pts[i], d.Mul(1/d.Len())))
+			arcs[i] = float32(s.arc(l.Pts[i], d.Mul(1/d.Len())))
 			if float64(arcs[i]) > w.p.Engage {
 				over += d.Len()
 			}
-			s.cut(l.pts[i-1], l.pts[i])
+			s.cut(l.Pts[i-1], l.Pts[i])
 		}
 	}
-	if n := len(p.Lead); n > 1 && p.Lead[0].Z > w.z && 3*over > l.length() {
+	if n := len(p.Lead); n > 1 && p.Lead[0].Z > w.z && 3*over > l.Length() {
 		// a slot it went down along belongs to the way in
-		for _, q := range l.pts[:len(l.pts)-1] {
+		for _, q := range l.Pts[:len(l.Pts)-1] {
 			p.Lead = append(p.Lead, geom.Vec3{X: q.X, Y: q.Y, Z: w.z})
 		}
-		l.pts, arcs = l.pts[len(l.pts)-1:], []float32{0}
+		l.Pts, arcs = l.Pts[len(l.Pts)-1:], []float32{0}
 	}
-	w.settle(p, l.pts, arcs)
+	w.settle(p, l.Pts, arcs)
 }
 
 // strip is the thickness of stock along the walls, mm, that peeling leaves to the pass along them: what that

@@ -10,6 +10,7 @@ import (
 	"barwise/engage"
 	"barwise/geom"
 	"barwise/geom/field"
+	"barwise/geom/field/iso"
 	"barwise/motion"
 	"barwise/path"
 	"barwise/plan/link"
@@ -223,7 +224,7 @@ func TestArcsAgainstEverySegment(t *testing.T) {
 			p := c.Add(geom.Vec2{X: 1.5 * (a*cos - b*sin), Y: 1.5 * (a*sin + b*cos)})
 			in := true
 			for k := 1; k < len(pts) && in; k++ {
-				in = offSegment(p, pts[k-1], pts[k]) > 1.5+hair
+				in = iso.OffSegment(p, pts[k-1], pts[k]) > 1.5+hair
 			}
 			if in {
 				count++

@@ -4,24 +4,25 @@ import (
 	"math"
 
 	"barwise/geom"
+	"barwise/geom/field/iso"
 	"barwise/path"
 )
 
 // enter finds the way into a line: from air or cleared room beside the stock, else down a ramp. It
 // returns the lead, the line (a closed one may begin elsewhere), whether the lead's first point may be
 // reached from the last pass by a straight feed, and false where the line is too short to ramp along.
-func (w *work) enter(l line) (lead []geom.Vec3, out line, follow, ok bool) {
+func (w *work) enter(l iso.Line, back bool) (lead []geom.Vec3, out iso.Line, follow, ok bool) {
 	starts := 1
-	if l.closed {
-		starts = min(len(l.pts), 16)
+	if l.Closed {
+		starts = min(len(l.Pts), 16)
 	}
 	for s := range starts {
 		m := l
 		if s > 0 {
-			m = l.from(s * len(l.pts) / starts)
+			m = l.From(s * len(l.Pts) / starts)
 		}
-		if from, found := w.beside(m); found {
-			if from != m.pts[0] {
+		if from, found := w.beside(m, back); found {
+			if from != m.Pts[0] {
 				lead = []geom.Vec3{{X: from.X, Y: from.Y, Z: w.z}}
 			}
 			return lead, m, w.on && w.follows(from), true
@@ -36,27 +37,27 @@ func (w *work) enter(l line) (lead []geom.Vec3, out line, follow, ok bool) {
 
 // beside looks for a place clear of the stock by R + margin from which a short straight feed, slanting
 // forward where there is room, leads onto the start of the line.
-func (w *work) beside(l line) (geom.Vec2, bool) {
-	p := l.pts[0]
+func (w *work) beside(l iso.Line, back bool) (geom.Vec2, bool) {
+	p := l.Pts[0]
 	if w.airy(p) {
 		return p, true
 	}
 	d := direction(l)
 	n := geom.Vec2{X: -d.Y, Y: d.X} // the clear side: left of the motion when climbing
-	if w.p.Climb == l.back {
+	if w.p.Climb == back {
 		n = n.Mul(-1)
 	}
 	r, s := w.p.Cutter.R, w.p.Stepover
 	for _, off := range [4]float64{s + w.margin + w.slack, s + 2*w.margin + w.slack, 2*s + w.margin, r + 2*w.margin} {
-		for _, back := range [4]float64{r, r / 2, 0, -r / 2} {
-			q := plus(plus(p, n, off), d, -back)
+		for _, behind := range [4]float64{r, r / 2, 0, -r / 2} {
+			q := plus(plus(p, n, off), d, -behind)
 			if w.airy(q) && w.clearWay(q, p) {
 				return q, true
 			}
 		}
 	}
-	for _, back := range [2]float64{r + w.margin, 2 * r} {
-		q := plus(p, d, -back)
+	for _, behind := range [2]float64{r + w.margin, 2 * r} {
+		q := plus(p, d, -behind)
 		if w.airy(q) && w.clearWay(q, p) {
 			return q, true
 		}
@@ -69,9 +70,9 @@ func (w *work) airy(p geom.Vec2) bool {
 	return w.wallAt(p) >= 0 && !w.touches(p, w.p.Cutter.R+w.margin)
 }
 
-func direction(l line) geom.Vec2 {
-	p := l.pts[0]
-	for _, q := range l.pts[1:] {
+func direction(l iso.Line) geom.Vec2 {
+	p := l.Pts[0]
+	for _, q := range l.Pts[1:] {
 		if d := q.Sub(p); d.Len() > 1e-9 {
 			return d.Mul(1 / d.Len())
 		}
@@ -104,10 +105,10 @@ const shortest = 0.1
 // ramp goes down along the line at the cutter's ramp angle, from just above what stands there: round
 // and round a closed line, to and fro on the first stretch of an open one, and ends at its start. A
 // line too short is entered straight down by a cutter that plunges, else left.
-func (w *work) ramp(l line) ([]geom.Vec3, bool) {
-	pts := l.pts
+func (w *work) ramp(l iso.Line) ([]geom.Vec3, bool) {
+	pts := l.Pts
 	slope := math.Tan(w.p.Cutter.RampDeg * math.Pi / 180)
-	if l.closed {
+	if l.Closed {
 		pts = append(append(make([]geom.Vec2, 0, len(pts)+1), pts...), pts[0])
 	}
 	top := math.Inf(-1)
@@ -123,12 +124,12 @@ func (w *work) ramp(l line) ([]geom.Vec3, bool) {
 		return nil, true // nothing is in the way down
 	}
 	length := (top - w.z) / slope
-	if !l.closed {
+	if !l.Closed {
 		pts = head(pts, max(length/2, w.p.Cutter.DC()))
-		back := reversed(line{pts: pts}).pts
+		back := iso.Line{Pts: pts}.Reversed().Pts
 		pts = append(append(make([]geom.Vec2, 0, 2*len(pts)), pts...), back[1:]...)
 	}
-	round := line{pts: pts}.length()
+	round := iso.Line{Pts: pts}.Length()
 	if round < shortest*w.p.Cutter.DC() {
 		return nil, w.p.Cutter.Plunges
 	}
@@ -166,16 +167,16 @@ func head(pts []geom.Vec2, length float64) []geom.Vec2 {
 }
 
 // helix goes down round a circle and once round it on the level.
-func (w *work) helix(c line) {
+func (w *work) helix(c iso.Line) {
 	if !w.p.Climb {
-		c = reversed(c)
+		c = c.Reversed()
 	}
 	lead, ok := w.ramp(c)
 	if !ok {
 		return
 	}
 	p := path.Pass{Lead: lead, Closed: true}
-	for _, q := range c.pts {
+	for _, q := range c.Pts {
 		p.Points = append(p.Points, geom.Vec3{X: q.X, Y: q.Y, Z: w.z})
 	}
 	p.Points = append(p.Points, p.Points[0])

@@ -2,24 +2,25 @@ package rough
 
 import (
 	"barwise/geom"
+	"barwise/geom/field/iso"
 	"barwise/path"
 )
 
-// pass puts a line on the list with its way in, and cuts the planner's stock by it.
-func (w *work) pass(l line) {
-	lead, l, follow, ok := w.enter(l)
+// pass puts a line, which may run back against the sense asked for, on the list with its way in, and cuts the planner's stock by it.
+func (w *work) pass(l iso.Line, back bool) {
+	lead, l, follow, ok := w.enter(l, back)
 	if !ok {
 		return
 	}
-	p := path.Pass{Lead: lead, Closed: l.closed, Follow: follow}
+	p := path.Pass{Lead: lead, Closed: l.Closed, Follow: follow}
 	if w.slab != nil {
 		w.graded(p, l)
 		return
 	}
-	for _, q := range l.pts {
+	for _, q := range l.Pts {
 		p.Points = append(p.Points, geom.Vec3{X: q.X, Y: q.Y, Z: w.z})
 	}
-	if l.closed {
+	if l.Closed {
 		p.Points = append(p.Points, p.Points[0])
 	}
 	w.put(p)

@@ -7,14 +7,15 @@ import (
 	"slices"
 
 	"barwise/geom"
+	"barwise/geom/field/iso"
 )
 
 // cutFronts cuts what of the fronts meets stock. Next comes the nearest whose clear side is clear all
 // along, so that it takes no more than its own strip: a branch is followed to its end before the
 // next. Where there is none, the earliest is taken.
-func (w *work) cutFronts(ctx context.Context, fronts [][]line) error {
+func (w *work) cutFronts(ctx context.Context, fronts [][]iso.Line) error {
 	type item struct {
-		l     line
+		l     iso.Line
 		order int
 		ready bool
 		d     float64
@@ -30,9 +31,9 @@ func (w *work) cutFronts(ctx context.Context, fronts [][]line) error {
 			return err
 		}
 		for _, it := range todo {
-			it.d, _ = it.l.nearestStart(w.tip)
-			if w.p.BothWays && !it.l.closed {
-				it.d = min(it.d, gap(w.tip, it.l.pts[len(it.l.pts)-1]))
+			it.d, _ = nearestStart(it.l, w.tip)
+			if w.p.BothWays && !it.l.Closed {
+				it.d = min(it.d, gap(w.tip, it.l.Pts[len(it.l.Pts)-1]))
 			}
 		}
 		slices.SortStableFunc(todo, func(a, b *item) int { return cmp.Compare(a.d, b.d) })
@@ -66,7 +67,7 @@ func (w *work) cutWalls(z *zone) {
 	if z.thin {
 		tol = hairline
 	}
-	var parts []line
+	var parts []iso.Line
 	for _, l := range z.walls {
 		parts = append(parts, w.needed(l, w.meetsOrTrims, false)...)
 	}
@@ -82,12 +83,12 @@ func (w *work) meetsOrTrims(p geom.Vec2) bool {
 }
 
 // nearestStart is the distance from p to where the line can begin, and that point's number.
-func (l line) nearestStart(p geom.Vec2) (d float64, at int) {
-	d = gap(p, l.pts[0])
-	if !l.closed {
+func nearestStart(l iso.Line, p geom.Vec2) (d float64, at int) {
+	d = gap(p, l.Pts[0])
+	if !l.Closed {
 		return d, 0
 	}
-	for i, q := range l.pts {
+	for i, q := range l.Pts {
 		if e := gap(p, q); e < d {
 			d, at = e, i
 		}
@@ -96,14 +97,14 @@ func (l line) nearestStart(p geom.Vec2) (d float64, at int) {
 }
 
 // openSide reports that the clear side of a front is clear of stock all along.
-func (w *work) openSide(l line) bool {
+func (w *work) openSide(l iso.Line) bool {
 	side := 0.25 * w.p.Cutter.R // left of the motion when climbing
 	if !w.p.Climb {
 		side = -side
 	}
 	since := math.Inf(1)
-	for i := 1; i < len(l.pts); i++ {
-		a, b := l.pts[i-1], l.pts[i]
+	for i := 1; i < len(l.Pts); i++ {
+		a, b := l.Pts[i-1], l.Pts[i]
 		d := b.Sub(a)
 		since += d.Len()
 		if since < w.p.Cutter.R/2 || d.Len() == 0 {
@@ -119,41 +120,40 @@ func (w *work) openSide(l line) bool {
 }
 
 // cutParts cuts lines, nearest first; open ones from either end where both ways are allowed.
-func (w *work) cutParts(todo []line, tol float64, bothWays bool) {
+func (w *work) cutParts(todo []iso.Line, tol float64, bothWays bool) {
 	for i, l := range todo {
-		todo[i] = l.simplify(tol)
+		todo[i] = l.Simplify(tol)
 	}
 	for len(todo) > 0 {
 		at, from, back, best := 0, 0, false, math.Inf(1)
 		for i, l := range todo {
-			if d, q := l.nearestStart(w.tip); d < best {
+			if d, q := nearestStart(l, w.tip); d < best {
 				at, from, back, best = i, q, false, d
 			}
-			if bothWays && !l.closed {
-				if d := gap(w.tip, l.pts[len(l.pts)-1]); d < best {
+			if bothWays && !l.Closed {
+				if d := gap(w.tip, l.Pts[len(l.Pts)-1]); d < best {
 					at, from, back, best = i, 0, true, d
 				}
 			}
 		}
 		l := todo[at]
 		todo = slices.Delete(todo, at, at+1)
-		if l.closed {
-			l = l.from(from)
+		if l.Closed {
+			l = l.From(from)
 		}
 		if back {
-			l = reversed(l)
-			l.back = true
+			l = l.Reversed()
 		}
-		w.pass(l)
+		w.pass(l, back)
 	}
 }
 
 // needed returns the parts of a line on which the cutter meets stock, with a run in from air at the
 // start, and at the end too where both ways are allowed; parts with little air between are joined.
-func (w *work) needed(l line, meets func(geom.Vec2) bool, both bool) []line {
+func (w *work) needed(l iso.Line, meets func(geom.Vec2) bool, both bool) []iso.Line {
 	r := w.p.Cutter.R
-	pts := l.pts
-	if l.closed {
+	pts := l.Pts
+	if l.Closed {
 		pts = append(append(make([]geom.Vec2, 0, len(pts)+1), pts...), pts[0])
 	}
 	met := make([]bool, len(pts)) // the stretch from point i−1 to i
@@ -175,22 +175,22 @@ func (w *work) needed(l line, meets func(geom.Vec2) bool, both bool) []line {
 		return nil
 	}
 	if all {
-		return []line{l}
+		return []iso.Line{l}
 	}
-	if l.closed {
+	if l.Closed {
 		// begin in air: at the end of a stretch that meets nothing
 		for i := 1; i < len(pts)-1; i++ {
 			if !met[i] {
-				return w.parts(l.from(i).pts, append(append([]bool{false}, met[i+1:]...), met[1:i+1]...), true, both)
+				return w.parts(l.From(i).Pts, append(append([]bool{false}, met[i+1:]...), met[1:i+1]...), true, both)
 			}
 		}
-		return []line{l}
+		return []iso.Line{l}
 	}
 	return w.parts(pts, met, false, both)
 }
 
 // parts cuts a line that begins in air, or is open, by its stretches that meet stock.
-func (w *work) parts(pts []geom.Vec2, met []bool, round, both bool) []line {
+func (w *work) parts(pts []geom.Vec2, met []bool, round, both bool) []iso.Line {
 	if round {
 		pts = append(pts, pts[0])
 	}
@@ -200,7 +200,7 @@ func (w *work) parts(pts []geom.Vec2, met []bool, round, both bool) []line {
 	for i := 1; i < n; i++ {
 		at[i] = at[i-1] + gap(pts[i-1], pts[i])
 	}
-	var out []line
+	var out []iso.Line
 	for i := 1; i < n; {
 		if !met[i] {
 			i++
@@ -221,7 +221,7 @@ func (w *work) parts(pts []geom.Vec2, met []bool, round, both bool) []line {
 		for b0 < n-1 && at[b0]-at[b] < run && (both && !w.airy(pts[b0]) || at[b0]-at[b] < w.margin) {
 			b0++
 		}
-		out = append(out, line{pts: slices.Clone(pts[a0 : b0+1])})
+		out = append(out, iso.Line{Pts: slices.Clone(pts[a0 : b0+1])})
 	}
 	return out
 }

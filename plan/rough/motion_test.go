@@ -6,6 +6,7 @@ import (
 
 	"barwise/geom"
 	"barwise/geom/field"
+	"barwise/geom/field/iso"
 	"barwise/path"
 	"barwise/shop/cutter"
 )
@@ -47,7 +48,7 @@ func (m *mill) cut(a, b geom.Vec3) (right, left float64) {
 			q := geom.Vec2{X: g.X(i), Y: g.Y(j)}
 			k := j*g.NX + i
 			z := float32(max(a.Z, b.Z))
-			if m.f.Z[k] <= z || offSegment(q, a.XY(), b.XY()) > r {
+			if m.f.Z[k] <= z || iso.OffSegment(q, a.XY(), b.XY()) > r {
 				continue
 			}
 			v := float64(m.f.Z[k]-z) * g.DX * g.DY

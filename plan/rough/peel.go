@@ -6,6 +6,7 @@ import (
 
 	"barwise/geom"
 	"barwise/geom/field"
+	"barwise/geom/field/iso"
 	"barwise/path"
 )
 
@@ -27,9 +28,6 @@ func (w *work) peel(ctx context.Context, shy, spared, least float64) error {
 			return nil
 		}
 		work := w.openZones()
-		if w.trace == nil {
-			w.trace = newTracer(w.grid)
-		}
 		chains := w.chains(w.stock, w.trace, 0, 0, w.wall.g)
 		for len(chains) > 0 {
 			if err := ctx.Err(); err != nil {
@@ -56,10 +54,10 @@ func (w *work) peel(ctx context.Context, shy, spared, least float64) error {
 }
 
 // takeNearest takes the line whose start is nearest off the list.
-func (w *work) takeNearest(lines *[]line) line {
+func (w *work) takeNearest(lines *[]iso.Line) iso.Line {
 	at, best := 0, math.Inf(1)
 	for i, l := range *lines {
-		if d, _ := l.nearestStart(w.tip); d < best {
+		if d, _ := nearestStart(l, w.tip); d < best {
 			at, best = i, d
 		}
 	}
@@ -85,7 +83,7 @@ func (w *work) wanted(spared float64) {
 
 // chains are the outlines of the clear room, stock on the side that it shall be cut on. The grid of d
 // begins at node (i0, j0) of the level's; open is the distance from the walls on it.
-func (w *work) chains(d *distances, tr *tracer, i0, j0 int, open []float32) []line {
+func (w *work) chains(d *distances, tr *iso.Tracer, i0, j0 int, open []float32) []iso.Line {
 	off, nx, all := float32(w.aloof()), d.grid.NX, w.grid.NX
 	far := w.p.Cutter.DC()
 	border := 0 // what lies outside of a window is not known
@@ -100,20 +98,20 @@ func (w *work) chains(d *distances, tr *tracer, i0, j0 int, open []float32) []li
 		return border == 0 || (i >= border || i0 == 0) && (j >= border || j0 == 0) &&
 			(i < nx-border || i0+nx == all) && (j < d.grid.NY-border || j0+d.grid.NY == w.grid.NY)
 	}
-	out := tr.contours(func(k int) float64 { return -math.Sqrt(d.d2[k]) }, use, -(w.re + 0.03), 0)
+	out := tr.Lines(func(k int) float64 { return -math.Sqrt(d.d2[k]) }, use, -(w.re + 0.03), 0)
 	if len(out) == 0 {
 		return nil
 	}
 	if !w.p.Climb {
 		for i, l := range out[0] {
-			out[0][i] = reversed(l)
+			out[0][i] = l.Reversed()
 		}
 	}
 	return out[0]
 }
 
 // around returns the outlines of the clear room about the box of a pass.
-func (w *work) around(b [2]geom.Vec2) []line {
+func (w *work) around(b [2]geom.Vec2) []iso.Line {
 	g, s := w.grid, w.slab
 	far := 3*w.p.Cutter.R + w.re
 	i0, j0 := g.Nearest(geom.Vec2{X: b[0].X - far, Y: b[0].Y - far})
@@ -130,7 +128,7 @@ func (w *work) around(b [2]geom.Vec2) []line {
 	}) {
 		return nil
 	}
-	return w.chains(d, newTracer(sub), i0, j0, w.wall.g)
+	return w.chains(d, iso.NewTracer(sub), i0, j0, w.wall.g)
 }
 
 // nearest is the wanted node in stock nearest to p within r; −1 for none.
@@ -157,12 +155,12 @@ func (s *slab) nearest(p geom.Vec2, r float64) int {
 
 // follow walks from the first place on a chain that still has stock beside it; false where nothing
 // was taken. Stock that a walker begun beside it cannot take is wanted no longer.
-func (w *work) follow(l line) (box [2]geom.Vec2, took bool) {
-	pts := l.pts
-	if l.closed {
-		_, at := l.nearestStart(w.tip)
-		l = l.from(at)
-		pts = append(append(make([]geom.Vec2, 0, len(l.pts)+1), l.pts...), l.pts[0])
+func (w *work) follow(l iso.Line) (box [2]geom.Vec2, took bool) {
+	pts := l.Pts
+	if l.Closed {
+		_, at := nearestStart(l, w.tip)
+		l = l.From(at)
+		pts = append(append(make([]geom.Vec2, 0, len(l.Pts)+1), l.Pts...), l.Pts[0])
 	}
 	tries := 0
 	for i := 0; i < len(pts)-1 && tries < 4; i++ {
@@ -204,7 +202,7 @@ func heading(pts []geom.Vec2, length float64) geom.Vec2 {
 	if d := pts[len(pts)-1].Sub(pts[0]); d.Len() > 1e-6 {
 		return d.Mul(1 / d.Len())
 	}
-	return direction(line{pts: pts})
+	return direction(iso.Line{Pts: pts})
 }
 
 // walk makes a pass from p along u; lead, where given, ends there. It reports whether stock was taken.
@@ -339,7 +337,7 @@ func (w *work) thin(pts []geom.Vec2, tol float64) []int {
 			}
 			ok := true
 			for i := a + 1; i <= b && ok; i++ {
-				ok = offSegment(pts[i], pts[a], pts[b+1]) <= tol
+				ok = iso.OffSegment(pts[i], pts[a], pts[b+1]) <= tol
 			}
 			if !ok {
 				break

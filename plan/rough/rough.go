@@ -10,6 +10,7 @@ import (
 	"barwise/finding"
 	"barwise/geom"
 	"barwise/geom/field"
+	"barwise/geom/field/iso"
 	"barwise/path"
 	"barwise/shop/cutter"
 )
@@ -227,7 +228,7 @@ type work struct {
 	stock *distances // squared distance to the nearest stock above the level
 	ok    []bool     // the tip may go there, with room for simplification
 	arrival
-	trace *tracer
+	trace *iso.Tracer
 	lv    *Level
 	tip   geom.Vec2 // where the last pass ended
 	on    bool      // and that was on this level
@@ -287,7 +288,7 @@ func newWork(in Input, p Params) *work {
 	w.left = resample(s, w.grid)
 	w.ok, w.fresh = make([]bool, w.n), make([]bool, w.n)
 	w.wall.init(w)
-	w.stock = newDistances(w.grid)
+	w.stock, w.trace = newDistances(w.grid), iso.NewTracer(w.grid)
 	w.arrival.init(w.grid)
 	if p.Engage > 0 {
 		w.out.Engaged = make([]float64, bins)

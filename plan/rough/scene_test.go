@@ -7,6 +7,7 @@ import (
 
 	"barwise/geom"
 	"barwise/geom/field"
+	"barwise/geom/field/iso"
 	"barwise/path"
 	"barwise/shop/cutter"
 )
@@ -203,7 +204,7 @@ func replay(seen *field.Field, pitch float64, passes []path.Pass, c cutter.Profi
 		i1, j1 := g.Nearest(geom.Vec2{X: max(a.X, b.X) + c.R, Y: max(a.Y, b.Y) + c.R})
 		for j := max(j0, 0); j <= min(j1, g.NY-1); j++ {
 			for i := max(i0, 0); i <= min(i1, g.NX-1); i++ {
-				if d := offSegment(geom.Vec2{X: g.X(i), Y: g.Y(j)}, a.XY(), b.XY()); d <= c.R {
+				if d := iso.OffSegment(geom.Vec2{X: g.X(i), Y: g.Y(j)}, a.XY(), b.XY()); d <= c.R {
 					h := float32(max(a.Z, b.Z) + c.Height(d))
 					f.Z[j*g.NX+i] = min(f.Z[j*g.NX+i], h)
 				}

@@ -5,6 +5,7 @@ import (
 
 	"barwise/geom"
 	"barwise/geom/field"
+	"barwise/geom/field/iso"
 )
 
 // resample brings a seen field to another grid: the highest node within half a pitch of the grid's
@@ -152,7 +153,7 @@ func (w *work) lower(a, b geom.Vec2, z, r float64, g field.Grid) {
 			h := low
 			if flat < r {
 				q := geom.Vec2{X: g.X(i), Y: y}
-				h = float32(z + w.p.Cutter.Height(min(r, offSegment(q, a, b))))
+				h = float32(z + w.p.Cutter.Height(min(r, iso.OffSegment(q, a, b))))
 			}
 			w.left.Z[k] = min(w.left.Z[k], h)
 			w.fresh[k] = true

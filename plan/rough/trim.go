@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"barwise/geom"
+	"barwise/geom/field/iso"
 	"barwise/path"
 )
 
@@ -13,28 +14,25 @@ import (
 // cut that keep under the cap as the stock stands; after it all that are left, with the feed lowered
 // where the cap is passed.
 func (w *work) trims(ctx context.Context, last bool) error {
-	if w.trace == nil {
-		w.trace = newTracer(w.grid)
-	}
 	g := w.wall.g
-	lines := w.trace.contours(func(k int) float64 { return float64(g[k]) }, nil, w.p.Tolerance, 0)
+	lines := w.trace.Lines(func(k int) float64 { return float64(g[k]) }, nil, w.p.Tolerance, 0)
 	if len(lines) == 0 {
 		return nil
 	}
-	var parts []line
+	var parts []iso.Line
 	for _, l := range lines[0] {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
 		if w.p.Climb {
-			l = reversed(l)
+			l = l.Reversed()
 		}
 		parts = append(parts, w.stretches(w.smooth(l), last)...)
 	}
 	for len(parts) > 0 {
 		at, best := 0, math.Inf(1)
 		for i, l := range parts {
-			if d := gap(w.tip, l.pts[0]); d < best {
+			if d := gap(w.tip, l.Pts[0]); d < best {
 				at, best = i, d
 			}
 		}
@@ -55,10 +53,10 @@ const (
 
 // smooth rounds the corners of a wall so that it turns little by little. Points move only off the wall:
 // round an island the line stays where it is.
-func (w *work) smooth(l line) line {
+func (w *work) smooth(l iso.Line) iso.Line {
 	r := w.p.Cutter.R
-	l = l.evenly(fine * r)
-	n := len(l.pts)
+	l = evenly(l, fine*r)
+	n := len(l.Pts)
 	if n < 5 {
 		return l
 	}
@@ -66,14 +64,14 @@ func (w *work) smooth(l line) line {
 	if !w.p.Climb {
 		side = -1
 	}
-	a, b := l.pts, make([]geom.Vec2, n)
+	a, b := l.Pts, make([]geom.Vec2, n)
 	// a right corner smoothed by a bell of deviation σ is round to about 1.7 σ; each of n rounds adds half a
 	// squared spacing to σ²
 	sigma := round / 1.7 / fine
 	for range int(2 * sigma * sigma) {
 		for i := range a {
 			b[i] = a[i]
-			if !l.closed && (i == 0 || i == n-1) {
+			if !l.Closed && (i == 0 || i == n-1) {
 				continue
 			}
 			p, q := a[(i+n-1)%n], a[(i+1)%n]
@@ -84,29 +82,29 @@ func (w *work) smooth(l line) line {
 		}
 		a, b = b, a
 	}
-	return line{pts: a, closed: l.closed}.gentler()
+	return gentler(iso.Line{Pts: a, Closed: l.Closed})
 }
 
 // brisk is the most that a smoothed wall turns at one point.
 const brisk = 11 * math.Pi / 180
 
 // gentler spreads out, into the room, the turns that one smoothing leaves too sharp.
-func (l line) gentler() line {
-	a, n := l.pts, len(l.pts)
+func gentler(l iso.Line) iso.Line {
+	a, n := l.Pts, len(l.Pts)
 	cos := math.Cos(brisk)
 	b, hot := slices.Clone(a), make([]bool, n)
 	for range 200 {
 		any := false
 		clear(hot)
 		for i := range a {
-			if !l.closed && (i == 0 || i == n-1) {
+			if !l.Closed && (i == 0 || i == n-1) {
 				continue
 			}
 			d, e := a[i].Sub(a[(i+n-1)%n]), a[(i+1)%n].Sub(a[i])
 			if d.Dot(e) < cos*d.Len()*e.Len() {
 				any = true
 				for j := i - 8; j <= i+8; j++ {
-					if l.closed || j > 0 && j < n-1 {
+					if l.Closed || j > 0 && j < n-1 {
 						hot[((j%n)+n)%n] = true
 					}
 				}
@@ -124,40 +122,40 @@ func (l line) gentler() line {
 		}
 		a, b = b, a
 	}
-	return line{pts: a, closed: l.closed}
+	return iso.Line{Pts: a, Closed: l.Closed}
 }
 
 // evenly returns the line with points the given way apart.
-func (l line) evenly(step float64) line {
-	total := l.length()
+func evenly(l iso.Line, step float64) iso.Line {
+	total := l.Length()
 	n := max(4, int(math.Ceil(total/step)))
 	step = total / float64(n)
-	pts := l.pts
-	if l.closed {
+	pts := l.Pts
+	if l.Closed {
 		pts = append(append(make([]geom.Vec2, 0, len(pts)+1), pts...), pts[0])
 	}
-	out := line{closed: l.closed, pts: []geom.Vec2{pts[0]}}
+	out := iso.Line{Closed: l.Closed, Pts: []geom.Vec2{pts[0]}}
 	at, next := 0.0, step
 	for i := 1; i < len(pts); i++ {
 		d := gap(pts[i-1], pts[i])
-		for next <= at+d+1e-12 && len(out.pts) <= n {
-			out.pts = append(out.pts, plus(pts[i-1], pts[i].Sub(pts[i-1]), (next-at)/d))
+		for next <= at+d+1e-12 && len(out.Pts) <= n {
+			out.Pts = append(out.Pts, plus(pts[i-1], pts[i].Sub(pts[i-1]), (next-at)/d))
 			next += step
 		}
 		at += d
 	}
-	if l.closed && len(out.pts) > n {
-		out.pts = out.pts[:n]
+	if l.Closed && len(out.Pts) > n {
+		out.Pts = out.Pts[:n]
 	}
 	return out
 }
 
 // stretches are the parts of a wall that stock stands before, with a short run in. Stretches that a
 // short way in air divides are one.
-func (w *work) stretches(l line, last bool) []line {
+func (w *work) stretches(l iso.Line, last bool) []iso.Line {
 	s, r := w.slab, w.p.Cutter.R
-	pts := l.pts
-	if l.closed {
+	pts := l.Pts
+	if l.Closed {
 		pts = append(append(make([]geom.Vec2, 0, len(pts)+1), pts...), pts[0])
 	}
 	n := len(pts)
@@ -188,10 +186,10 @@ func (w *work) stretches(l line, last bool) []line {
 		return nil
 	}
 	if all {
-		return []line{{pts: pts}}
+		return []iso.Line{{Pts: pts}}
 	}
 	m := len(met)
-	if l.closed { // begin in air
+	if l.Closed { // begin in air
 		for q := range met {
 			if !met[q] {
 				met = append(append(make([]bool, 0, m), met[q:]...), met[:q]...)
@@ -205,7 +203,7 @@ func (w *work) stretches(l line, last bool) []line {
 	if !last {
 		join = 1
 	}
-	var out []line
+	var out []iso.Line
 	for q := 0; q < m; {
 		if !met[q] {
 			q++
@@ -223,7 +221,7 @@ func (w *work) stretches(l line, last bool) []line {
 			from = max(a-1, 0) * every
 		}
 		if to > from && (last || float64(to-from)*step > 4*r) {
-			out = append(out, line{pts: pts[from : to+1]})
+			out = append(out, iso.Line{Pts: pts[from : to+1]})
 		}
 	}
 	return out
@@ -268,8 +266,8 @@ func (w *work) along(pts []geom.Vec2, arcs []float32, last bool) {
 
 // trim cuts one stretch of a wall. Before peeling it breaks off where the cap would be passed and goes on
 // beyond.
-func (w *work) trim(l line, last bool) {
-	pts := l.pts
+func (w *work) trim(l iso.Line, last bool) {
+	pts := l.Pts
 	for len(pts) > 1 {
 		s := w.slab
 		s.begin()

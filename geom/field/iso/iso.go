@@ -248,7 +248,7 @@ func (l Line) Simplify(tol float64) Line {
 			far = 0 // a loop: split it where it is farthest
 		}
 		for i := s.a + 1; i < s.b; i++ {
-			if d := offSegment(pts[i], pts[s.a], pts[s.b]); d > far {
+			if d := OffSegment(pts[i], pts[s.a], pts[s.b]); d > far {
 				far, at = d, i
 			}
 		}
@@ -266,8 +266,8 @@ func (l Line) Simplify(tol float64) Line {
 	return out
 }
 
-// offSegment is the distance of p from the segment ab.
-func offSegment(p, a, b geom.Vec2) float64 {
+// OffSegment is the distance of p from the segment ab, mm.
+func OffSegment(p, a, b geom.Vec2) float64 {
 	d, q := b.Sub(a), p.Sub(a)
 	l2 := d.Dot(d)
 	if l2 == 0 {

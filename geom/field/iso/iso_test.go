@@ -22,7 +22,9 @@ func values(g field.Grid, f func(x, y float64) float64) func(k int) float64 {
 // of a line: a cone that rises outward is gone round counter-clockwise.
 func TestCircles(t *testing.T) {
 	g := field.Cover(-5, 5, -5, 5, 0.1, 0.1)
-	got := NewTracer(g).Lines(values(g, math.Hypot), nil, 1.03, 1)
+	tr := NewTracer(g)
+	tr.Lines(values(g, math.Hypot), nil, 0.4, 0.7) // it is clean after use
+	got := tr.Lines(values(g, math.Hypot), nil, 1.03, 1)
 	for n := range 4 {
 		r := 1.03 + float64(n)
 		if len(got[n]) != 1 || !got[n][0].Closed {
@@ -114,7 +116,7 @@ func TestSimplify(t *testing.T) {
 	for _, p := range l.Pts {
 		d := math.Inf(1)
 		for k := 1; k < len(s.Pts); k++ {
-			d = min(d, offSegment(p, s.Pts[k-1], s.Pts[k]))
+			d = min(d, OffSegment(p, s.Pts[k-1], s.Pts[k]))
 		}
 		if d > 0.01 {
 			t.Errorf("%v is %g off", p, d)
@@ -127,5 +129,62 @@ func TestSimplify(t *testing.T) {
 	c := Line{Pts: []geom.Vec2{{}, {X: 1}, {X: 1, Y: 1}, {Y: 1}}, Closed: true}
 	if c.Length() != 4 || len(c.Simplify(0.1).Pts) != 4 || c.From(2).Pts[0] != c.Pts[2] {
 		t.Error("the square is not kept")
+	}
+}
+
+// Saddles: every edge has as many crossings in as out, whichever way the corners lie.
+func TestSaddles(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(3, 4))
+	for range 50 {
+		g := field.Grid{DX: 1, DY: 1, NX: 12, NY: 9}
+		v := make([]float64, g.Len())
+		for k := range v {
+			if i, j := k%g.NX, k/g.NX; i > 0 && j > 0 && i < g.NX-1 && j < g.NY-1 {
+				v[k] = rnd.Float64()
+			}
+		}
+		signed := 0.0
+		for _, ls := range NewTracer(g).Lines(func(k int) float64 { return v[k] }, nil, 0.5, 0) {
+			for _, l := range ls {
+				if !l.Closed {
+					t.Fatal("a line inside the grid is open")
+				}
+				for i, p := range l.Pts {
+					signed += p.Cross(l.Pts[(i+1)%len(l.Pts)]) / 2
+				}
+			}
+		}
+		// high regions run clockwise, holes in them the other way: the sum is less than nothing
+		if signed >= 0 {
+			t.Fatalf("signed area %g of regions that have the high side on the right", signed)
+		}
+	}
+}
+
+func TestSimplifyRandom(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(5, 6))
+	for _, closed := range []bool{false, true} {
+		l := Line{Closed: closed}
+		for i := range 400 {
+			s, c := math.Sincos(float64(i) / 400 * 2 * math.Pi)
+			r := 10 + 0.01*rnd.Float64()
+			l.Pts = append(l.Pts, geom.Vec2{X: r * c, Y: r * s})
+		}
+		m := l.Simplify(0.02)
+		if len(m.Pts) > 120 || m.Pts[0] != l.Pts[0] || m.Closed != closed {
+			t.Fatalf("%d points of 400", len(m.Pts))
+		}
+		for _, p := range l.Pts {
+			d := math.Inf(1)
+			for i := 1; i < len(m.Pts); i++ {
+				d = min(d, OffSegment(p, m.Pts[i-1], m.Pts[i]))
+			}
+			if closed {
+				d = min(d, OffSegment(p, m.Pts[len(m.Pts)-1], m.Pts[0]))
+			}
+			if d > 0.02+1e-12 {
+				t.Fatalf("a point lies %g off", d)
+			}
+		}
 	}
 }
