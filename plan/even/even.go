@@ -1,7 +1,8 @@
 // Package even lays passes of constant cusp height over one side's share of the surface.
 //
 // Passes lead along the bar, bend gently, and stand everywhere as far apart as the cusp allows; where they
-// would come too close some end, and where they would gape others begin. Everything is in millimetres, in
+// would come too close some end, and where they would gape others begin. They are single lines: whoever
+// asked for them joins them. Everything is in millimetres, in
 // the frame of the side, of the tip of the cutter. The grid of the share decides where passes run; heights
 // that are emitted come from the exact cutter-location surface.
 package even
@@ -21,8 +22,6 @@ type Params struct {
 	Cusp      float64 // cusp height asked for, square to the surface
 	Tolerance float64 // how far a chord may stand above the exact path, square to the surface
 	Decimals  int     // digits after the point in the program, mm: every coordinate is representable
-	LiftCost  float64 // length of cut that takes as long as a lift and return; 0: 10
-	Flutes    float64 // above 0: passes are not joined beside walls that rise higher above the tip
 	Across    bool    // passes lead across the bar
 	Steepest  float64 // radians from level; what is steeper is left to another strategy; 0: 60°
 	// Keep, where set, says which nodes of the share are wanted; k numbers them in View.Field.
@@ -38,10 +37,8 @@ const overlap = 2.5
 // Figures describes what was planned.
 type Figures struct {
 	CutLength    float64 // mm of passes
-	WayLength    float64 // mm of them that only lead from one line to the next
 	Passes       int
 	Points       int
-	Lines        int     // before they were joined to passes
 	StepoverMin  float64 // finest spacing of neighbouring lines used, mm in plan, square to the bar's axis
 	StepoverMax  float64 // widest
 	CuspP50      float64 // mm, of pairs of neighbouring lines on the exact surface, one for each
@@ -54,10 +51,11 @@ type Figures struct {
 
 // Output is the work on one share.
 type Output struct {
-	Passes []path.Pass
-	// Covered says, by node of View.Field, what of the share these passes answer for: but for the feet of walls, nodes of the share no
-	// steeper than Steepest that Keep wants, and gaps between them narrower than twice the overlap. The
-	// passes reach overlap stepovers farther. What is not covered is left to another strategy.
+	Passes []path.Pass // one for each line, in the order they were laid
+	// Covered says, by node of View.Field, what of the share these passes answer for: but for the feet of
+	// walls, nodes of the share no steeper than Steepest that Keep wants, and gaps between them narrower
+	// than twice the overlap. The passes reach overlap stepovers farther. What is not covered is left to
+	// another strategy.
 	Covered []bool
 	Figures
 }
@@ -68,9 +66,6 @@ type Output struct {
 // below what the reach of the cutter allows. Spacing follows the cusp on the grid of the share, and is
 // checked on the exact surface every checkStep along each pair of neighbours.
 func Plan(ctx context.Context, s *share.Set, v *share.View, p Params) (*Output, error) {
-	if p.LiftCost == 0 {
-		p.LiftCost = 10
-	}
 	if p.Steepest == 0 {
 		p.Steepest = steepest
 	}
@@ -82,11 +77,7 @@ func Plan(ctx context.Context, s *share.Set, v *share.View, p Params) (*Output, 
 	if err != nil {
 		return nil, err
 	}
-	segs, err := w.trace(ctx, lines)
-	if err != nil {
-		return nil, err
-	}
-	if w.out.Passes, err = w.join(ctx, segs); err != nil {
+	if w.out.Passes, err = w.trace(ctx, lines); err != nil {
 		return nil, err
 	}
 	w.count()
@@ -112,7 +103,6 @@ func check(s *share.Set, p Params) error {
 
 // work is one plan while it is made. c counts columns across the passes, r rows along them.
 type work struct {
-	ctx   context.Context
 	set   *share.Set
 	v     *share.View
 	p     Params

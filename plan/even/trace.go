@@ -3,9 +3,11 @@ package even
 import (
 	"context"
 	"math"
+	"slices"
 	"sync/atomic"
 
 	"barwise/geom"
+	"barwise/path"
 	"barwise/plan/cl"
 	"barwise/plan/share"
 )
@@ -31,9 +33,6 @@ type sample struct {
 	bend bool // a corner of the line in plan
 }
 
-// segment is one unbroken stretch of points.
-type segment struct{ pts []geom.Vec3 }
-
 // tracer puts lines on the exact surface. It is not safe for concurrent use.
 type tracer struct {
 	*work
@@ -43,9 +42,9 @@ type tracer struct {
 	lo, hi []float64
 }
 
-// trace puts all lines on the surface.
-func (w *work) trace(ctx context.Context, lines []line) ([]segment, error) {
-	found := make([][]segment, len(lines))
+// trace puts all lines on the surface, each as a pass; a line of less than two places is none.
+func (w *work) trace(ctx context.Context, lines []line) ([]path.Pass, error) {
+	found := make([][]geom.Vec3, len(lines))
 	var asked atomic.Int64
 	err := share.Rows(ctx, len(lines), func(k int) {
 		t := &tracer{work: w, probe: w.v.Index.Probe(w.set.Prof)}
@@ -55,11 +54,12 @@ func (w *work) trace(ctx context.Context, lines []line) ([]segment, error) {
 	if err != nil {
 		return nil, err
 	}
-	var out []segment
-	for _, s := range found {
-		out = append(out, s...)
+	var out []path.Pass
+	for _, pts := range found {
+		if pts != nil {
+			out = append(out, path.Pass{Points: slices.Compact(pts)})
+		}
 	}
-	w.out.Lines = len(out)
 	w.out.ExactHeights += int(asked.Load())
 	return out, nil
 }
@@ -93,7 +93,7 @@ func (w *work) limit(x, y float64) float64 {
 }
 
 // run samples a line and writes it in as few points as the tolerance allows.
-func (t *tracer) run(l line) []segment {
+func (t *tracer) run(l line) []geom.Vec3 {
 	t.t = t.t[:0]
 	corners := t.corners(l)
 	for k, q := range corners {
@@ -314,7 +314,7 @@ func (t *tracer) point(i, z int) geom.Vec3 {
 
 // emit writes the points between the corners of the line. At a wall the way goes level on its upper side
 // and straight on its free side.
-func (t *tracer) emit() []segment {
+func (t *tracer) emit() []geom.Vec3 {
 	t.windows()
 	z := t.start(0)
 	pts := []geom.Vec3{t.point(0, z)}
@@ -333,7 +333,7 @@ func (t *tracer) emit() []segment {
 		pts, z = t.simplify(pts, a, b, z)
 		a = b
 	}
-	return []segment{{pts}}
+	return pts
 }
 
 // start is the height at which a path begins at sample i, in units.

@@ -76,12 +76,10 @@ func (w *work) rasters(ctx context.Context, v *share.View, layers []*layer, st *
 	return out, nil
 }
 
-// apart keeps plan/even from joining its lines: here they are joined with an eye on what stands beside them.
-const apart = 1e-9
-
+// even joins the lines of constant cusp as all others, and rasters what they do not cover.
 func (w *work) even(ctx context.Context, v *share.View, way Way, keep func(k int) bool, st *standing, fig *Figures) ([]path.Pass, error) {
 	o, err := even.Plan(ctx, w.set, v, even.Params{Cusp: w.p.Cusp, Tolerance: w.p.Tolerance, Decimals: w.p.Decimals,
-		LiftCost: apart, Across: way.Direction == Across, Keep: keep})
+		Across: way.Direction == Across, Keep: keep})
 	if err != nil {
 		return nil, err
 	}

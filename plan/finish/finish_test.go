@@ -105,9 +105,9 @@ func solids() []solid {
 	// a mushroom: a groove all along x under a cap, which two sides reach and one does not
 	g := []geom.Vec2{{X: -6, Y: -4}, {X: 6, Y: -4}, {X: 6, Y: 4}, {X: -6, Y: 4}, {X: -6, Y: 2}, {X: 1, Y: 2}, {X: 1, Y: -1}, {X: -6, Y: -1}}
 	return []solid{
-		{"sphere", ellipsoid(geom.Vec3{X: 5, Y: 5, Z: 5}, 60), 5, 5},
-		{"ellipsoid", ellipsoid(geom.Vec3{X: 4, Y: 7, Z: 2.5}, 60), 4, 7},
-		{"torus", torus(4, 1.6, 50), 5.6, 1.6},
+		{"sphere", sample.Ellipsoid(geom.Vec3{X: 5, Y: 5, Z: 5}, 60), 5, 5},
+		{"ellipsoid", sample.Ellipsoid(geom.Vec3{X: 4, Y: 7, Z: 2.5}, 60), 4, 7},
+		{"torus", sample.Ring(4, 1.6, 50), 5.6, 1.6},
 		{"step", prism(3, l), 4, 6},
 		{"undercut", prism(3, g), 4, 6},
 		// walls that look along the bar, up from ground that every side looks down on
@@ -235,8 +235,8 @@ func TestWallBetweenTwoLimits(t *testing.T) {
 // A quarter turn of the model turns the sides' work and changes nothing else.
 func TestQuarterTurn(t *testing.T) {
 	const r = 0.8
-	m := ellipsoid(geom.Vec3{X: 4, Y: 5, Z: 2.5}, 40)
-	m = mesh.Join(moved(m, geom.Vec3{X: 0.3, Z: -0.2}), moved(ellipsoid(geom.Vec3{X: 1, Y: 2, Z: 1}, 20), geom.Vec3{X: 2, Y: 3, Z: 2}))
+	m := sample.Ellipsoid(geom.Vec3{X: 4, Y: 5, Z: 2.5}, 40)
+	m = mesh.Join(moved(m, geom.Vec3{X: 0.3, Z: -0.2}), moved(sample.Ellipsoid(geom.Vec3{X: 1, Y: 2, Z: 1}, 20), geom.Vec3{X: 2, Y: 3, Z: 2}))
 	turned := m.Map(geom.TurnDeg(90).ToSide)
 	run := func(m *mesh.Mesh) *Output {
 		in := Input{Input: share.Input{Surface: cl.NewSurface(m), Mesh: m, Cutter: cutter.Ball(r), Sides: fourSides(6, -6), YMin: -6, YMax: 6}}
@@ -253,7 +253,7 @@ func TestQuarterTurn(t *testing.T) {
 
 // The same bytes whatever the number of cores.
 func TestSameOnAnyNumberOfCores(t *testing.T) {
-	in := Input{Input: share.Input{Surface: cl.NewSurface(torus(4, 1.6, 40)), Cutter: cutter.Ball(0.8), Sides: fourSides(7, -7), YMin: -3, YMax: 3}}
+	in := Input{Input: share.Input{Surface: cl.NewSurface(sample.Ring(4, 1.6, 40)), Cutter: cutter.Ball(0.8), Sides: fourSides(7, -7), YMin: -3, YMax: 3}}
 	p := Params{Cusp: 0.02, Tolerance: 0.002, Decimals: 3, Direction: Either}
 	old := runtime.GOMAXPROCS(1)
 	a := mustPlan(t, in, p)
@@ -267,7 +267,7 @@ func TestSameOnAnyNumberOfCores(t *testing.T) {
 
 // A smaller cusp is a longer cut; a quarter of the cusp about doubles it.
 func TestSmallerCuspIsLonger(t *testing.T) {
-	in := Input{Input: share.Input{Surface: cl.NewSurface(ellipsoid(geom.Vec3{X: 4, Y: 5, Z: 4}, 40)), Cutter: cutter.Ball(0.8), Sides: fourSides(5, -5), YMin: -6, YMax: 6}}
+	in := Input{Input: share.Input{Surface: cl.NewSurface(sample.Ellipsoid(geom.Vec3{X: 4, Y: 5, Z: 4}, 40)), Cutter: cutter.Ball(0.8), Sides: fourSides(5, -5), YMin: -6, YMax: 6}}
 	last := 0.0
 	for _, h := range []float64{0.08, 0.04, 0.02, 0.01} {
 		n := 0.0
@@ -283,7 +283,7 @@ func TestSmallerCuspIsLonger(t *testing.T) {
 
 // Every coordinate is a number the program can hold.
 func TestPointsAreRepresentable(t *testing.T) {
-	in := Input{Input: share.Input{Surface: cl.NewSurface(torus(4, 1.6, 30)), Cutter: cutter.Ball(0.8), Sides: fourSides(7, -7), YMin: -3, YMax: 3}}
+	in := Input{Input: share.Input{Surface: cl.NewSurface(sample.Ring(4, 1.6, 30)), Cutter: cutter.Ball(0.8), Sides: fourSides(7, -7), YMin: -3, YMax: 3}}
 	for _, s := range mustPlan(t, in, Params{Cusp: 0.02, Tolerance: 0.002, Decimals: 3, Direction: Either}).Sides {
 		for _, p := range s.Passes {
 			for _, q := range p.Points {
@@ -299,7 +299,7 @@ func TestPointsAreRepresentable(t *testing.T) {
 }
 
 func TestBadInput(t *testing.T) {
-	good := Input{Input: share.Input{Surface: cl.NewSurface(torus(4, 1.6, 8)), Cutter: cutter.Ball(0.8), Sides: fourSides(7, -7), YMin: -3, YMax: 3}}
+	good := Input{Input: share.Input{Surface: cl.NewSurface(sample.Ring(4, 1.6, 8)), Cutter: cutter.Ball(0.8), Sides: fourSides(7, -7), YMin: -3, YMax: 3}}
 	p := Params{Cusp: 0.02, Tolerance: 0.002, Decimals: 3}
 	for name, change := range map[string]func(*Input, *Params){
 		"no side":      func(in *Input, p *Params) { in.Sides = nil },
@@ -326,7 +326,7 @@ func TestBadInput(t *testing.T) {
 // the floor.
 func TestReachIsKept(t *testing.T) {
 	const r = 0.8
-	m := ellipsoid(geom.Vec3{X: 5, Y: 5, Z: 5}, 60)
+	m := sample.Ellipsoid(geom.Vec3{X: 5, Y: 5, Z: 5}, 60)
 	p := Params{Cusp: 0.01, Tolerance: 0.001, Decimals: 4}
 	for name, change := range map[string]func(s []Side){
 		"one side cut short": func(s []Side) { s[0].ZMin = 4 },
@@ -372,7 +372,7 @@ func TestReachIsKept(t *testing.T) {
 // Allowance: the ball stays that far off, and no farther than the tolerance and the last decimal allow.
 func TestAllowance(t *testing.T) {
 	const r, a = 0.8, 0.15
-	m := ellipsoid(geom.Vec3{X: 4, Y: 5, Z: 4}, 60)
+	m := sample.Ellipsoid(geom.Vec3{X: 4, Y: 5, Z: 4}, 60)
 	in := Input{Input: share.Input{Surface: cl.NewSurface(m), Mesh: m, Cutter: cutter.Ball(r), Allowance: a, Sides: fourSides(6, -6), YMin: -6, YMax: 6}}
 	p := Params{Cusp: 0.02, Tolerance: 0.002, Decimals: 3}
 	for _, s := range mustPlan(t, in, p).Sides {

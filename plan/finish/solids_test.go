@@ -9,49 +9,6 @@ import (
 
 // The solids are made here from closed forms; vertices lie on the exact surface.
 
-// grid2 builds a mesh from a closed (wrap) or open parameter grid.
-func gridMesh(nu, nv int, wrapU, wrapV bool, at func(u, v int) geom.Vec3) *mesh.Mesh {
-	m := &mesh.Mesh{}
-	for v := range nv {
-		for u := range nu {
-			m.Vertices = append(m.Vertices, at(u, v))
-		}
-	}
-	id := func(u, v int) int32 { return int32((v%nv)*nu + u%nu) }
-	eu, ev := nu, nv
-	if !wrapU {
-		eu--
-	}
-	if !wrapV {
-		ev--
-	}
-	for v := range ev {
-		for u := range eu {
-			m.Triangles = append(m.Triangles,
-				[3]int32{id(u, v), id(u+1, v), id(u+1, v+1)},
-				[3]int32{id(u, v), id(u+1, v+1), id(u, v+1)})
-		}
-	}
-	return m
-}
-
-// ellipsoid with half axes r, poles on the Y axis.
-func ellipsoid(r geom.Vec3, n int) *mesh.Mesh {
-	return gridMesh(2*n, n+1, true, false, func(u, v int) geom.Vec3 {
-		a, b := math.Pi*float64(u)/float64(n), math.Pi*float64(v)/float64(n)
-		return geom.Vec3{X: r.X * math.Sin(b) * math.Sin(a), Y: -r.Y * math.Cos(b), Z: r.Z * math.Sin(b) * math.Cos(a)}
-	})
-}
-
-// torus of tube r round the Y axis at radius big.
-func torus(big, r float64, n int) *mesh.Mesh {
-	return gridMesh(2*n, n, true, true, func(u, v int) geom.Vec3 {
-		a, b := math.Pi*float64(u)/float64(n), 2*math.Pi*float64(v)/float64(n)
-		d := big - r*math.Cos(b)
-		return geom.Vec3{X: d * math.Sin(a), Y: -r * math.Sin(b), Z: d * math.Cos(a)}
-	})
-}
-
 // prism pushes a counter-clockwise outline in (y, z) from x = −half to half.
 func prism(half float64, outline []geom.Vec2) *mesh.Mesh {
 	m := &mesh.Mesh{}

@@ -6,6 +6,7 @@ import (
 	"math"
 	"testing"
 
+	"barwise/geom/mesh/sample"
 	"barwise/plan/cl"
 	"barwise/plan/share"
 	"barwise/shop/cutter"
@@ -131,7 +132,7 @@ func TestOtherCuttersOnPlanes(t *testing.T) {
 
 func TestCancelStopsSoon(t *testing.T) {
 	ctx, cancel := context.WithCancel(context.Background())
-	in := Input{Input: share.Input{Surface: cl.NewSurface(torus(4, 1.6, 60)), Cutter: cutter.Ball(0.2), Sides: fourSides(7, -7), YMin: -3, YMax: 3}}
+	in := Input{Input: share.Input{Surface: cl.NewSurface(sample.Ring(4, 1.6, 60)), Cutter: cutter.Ball(0.2), Sides: fourSides(7, -7), YMin: -3, YMax: 3}}
 	done := make(chan error)
 	go func() {
 		_, err := Plan(ctx, in, Params{Cusp: 1e-5, Tolerance: 1e-4, Decimals: 5})

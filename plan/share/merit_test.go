@@ -47,7 +47,7 @@ var square = []float64{0, 90, 180, 270}
 
 // tube is a closed surface about the y axis, of a radius that may change with the angle and the length.
 func tube(n, m int, long float64, r func(a, y float64) float64) *mesh.Mesh {
-	return gridMesh(n, m+1, true, false, func(u, v int) geom.Vec3 {
+	return sample.Grid(n, m+1, true, false, func(u, v int) geom.Vec3 {
 		a, y := 2*math.Pi*float64(u)/float64(n), long*float64(v)/float64(m)
 		q := r(a, y)
 		if v == 0 || v == m {

@@ -1,53 +1,21 @@
 package share
 
 import (
-	"barwise/geom"
-	"barwise/geom/mesh"
-	"barwise/plan/cl"
-	"barwise/shop/cutter"
 	"context"
 	"math"
 	"math/rand"
 	"testing"
+
+	"barwise/geom"
+	"barwise/geom/mesh/sample"
+	"barwise/plan/cl"
+	"barwise/shop/cutter"
 )
-
-func gridMesh(nu, nv int, wrapU, wrapV bool, at func(u, v int) geom.Vec3) *mesh.Mesh {
-	m := &mesh.Mesh{}
-	for v := range nv {
-		for u := range nu {
-			m.Vertices = append(m.Vertices, at(u, v))
-		}
-	}
-	id := func(u, v int) int32 { return int32((v%nv)*nu + u%nu) }
-	eu, ev := nu, nv
-	if !wrapU {
-		eu--
-	}
-	if !wrapV {
-		ev--
-	}
-	for v := range ev {
-		for u := range eu {
-			m.Triangles = append(m.Triangles,
-				[3]int32{id(u, v), id(u+1, v), id(u+1, v+1)},
-				[3]int32{id(u, v), id(u+1, v+1), id(u, v+1)})
-		}
-	}
-	return m
-}
-
-// ellipsoid with half axes r, poles on the Y axis.
-func ellipsoid(r geom.Vec3, n int) *mesh.Mesh {
-	return gridMesh(2*n, n+1, true, false, func(u, v int) geom.Vec3 {
-		a, b := math.Pi*float64(u)/float64(n), math.Pi*float64(v)/float64(n)
-		return geom.Vec3{X: r.X * math.Sin(b) * math.Sin(a), Y: -r.Y * math.Cos(b), Z: r.Z * math.Sin(b) * math.Cos(a)}
-	})
-}
 
 // On a ball about the axis four sides share by planes at 45°: a place belongs to the side it faces.
 func TestSquareBarGivesWedges(t *testing.T) {
 	const r = 0.5
-	m := ellipsoid(geom.Vec3{X: 5, Y: 5, Z: 5}, 120)
+	m := sample.Ellipsoid(geom.Vec3{X: 5, Y: 5, Z: 5}, 120)
 	in := Input{Surface: cl.NewSurface(m), Mesh: m, Cutter: cutter.Ball(r), Sides: []Side{{Deg: 0, XMin: -6, XMax: 6, ZMin: -6}, {Deg: 90, XMin: -6, XMax: 6, ZMin: -6}, {Deg: 180, XMin: -6, XMax: 6, ZMin: -6}, {Deg: 270, XMin: -6, XMax: 6, ZMin: -6}}, YMin: -6, YMax: 6}
 	w := New(in, Params{Near: 0.002})
 	for i := range w.Views {
@@ -84,7 +52,7 @@ func TestSquareBarGivesWedges(t *testing.T) {
 // The nearest point of a triangle, against a fine sampling of it, and the search in cells against all.
 func TestShellAgainstAll(t *testing.T) {
 	r := rand.New(rand.NewSource(5))
-	m := ellipsoid(geom.Vec3{X: 2, Y: 3, Z: 1}, 12)
+	m := sample.Ellipsoid(geom.Vec3{X: 2, Y: 3, Z: 1}, 12)
 	s := newShell(m, 0.3)
 	for range 300 {
 		p := geom.Vec3{X: 5*r.Float64() - 2.5, Y: 7*r.Float64() - 3.5, Z: 3*r.Float64() - 1.5}
