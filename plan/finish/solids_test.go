@@ -1,8 +1,6 @@
 package finish
 
 import (
-	"math"
-
 	"barwise/geom"
 	"barwise/geom/mesh"
 )
