@@ -119,6 +119,8 @@ type Chosen struct {
 // volume/(ae·ap·feed), ae by the engagement allowed, of what no cutter before it took. Both are divided by the
 // share of time that is spent cutting. They are for comparing cutters; what a plan takes is known when it is
 // planned.
+//
+// What is wrong with a job's numbers or cutters is a finding.InputError; what does not fit together is not.
 func Choose(ctx context.Context, s *cl.Surface, p Params, set *patch.Set) (*Chosen, error) {
 	if err := p.check(); err != nil {
 		return nil, err
@@ -160,17 +162,8 @@ func (p *Params) check() error {
 		p.Diameters = Diameters
 	}
 	p.Diameters = slices.Sorted(slices.Values(p.Diameters))
-	switch {
-	case len(p.Sides) == 0:
-		return fmt.Errorf("choose: no sides")
-	case len(p.Sides) > 64:
-		return fmt.Errorf("choose: %d sides, at most 64 are told apart", len(p.Sides))
-	case len(p.Walls) != len(p.Sides):
-		return fmt.Errorf("choose: walls of %d sides, there are %d", len(p.Walls), len(p.Sides))
-	case p.MostRough < 1 || p.MostRough > 2 || p.MostFinish < 1:
-		return fmt.Errorf("choose: %d cutters for roughing, 1 or 2 are allowed; %d for finishing, at least 1", p.MostRough, p.MostFinish)
-	case !(p.Pitch > 0) || !(p.Tolerance > 0) || !(p.PathTolerance > 0) || !(p.Worth > 0) || p.Samples < 1:
-		return fmt.Errorf("choose: pitch %g, tolerance %g, path tolerance %g mm, worth %g mm², %d samples: all must be above 0", p.Pitch, p.Tolerance, p.PathTolerance, p.Worth, p.Samples)
+	if err := p.sound(); err != nil {
+		return err
 	}
 	finishers := 0
 	for i, c := range p.Candidates {
@@ -178,8 +171,8 @@ func (p *Params) check() error {
 			if u == nil {
 				continue
 			}
-			if err := u.check(len(p.Sides), u == c.Rough); err != nil {
-				return fmt.Errorf("choose: candidate %d, %s: %w", i, u.Cutter.ID, err)
+			if err := u.check(i, len(p.Sides), u == c.Rough); err != nil {
+				return err
 			}
 		}
 		if c.Finish != nil {
@@ -187,25 +180,47 @@ func (p *Params) check() error {
 		}
 	}
 	if finishers == 0 {
-		return fmt.Errorf("choose: no cutter for finishing")
+		return bad("none of the cutters is for finishing", "add a ball or a tapered ball to the cutters to choose from")
 	}
 	return nil
 }
 
-func (u *Use) check(sides int, rough bool) error {
+func bad(text, hint string) error { return finding.Bad("choose-input", "choosing cutters", text, hint) }
+
+// sound checks everything but the candidates.
+func (p *Params) sound() error {
+	switch {
+	case len(p.Sides) == 0:
+		return bad("no side to cut from", "name at least one side")
+	case len(p.Sides) > 64:
+		return bad(fmt.Sprintf("%d sides, at most 64 are told apart", len(p.Sides)), "name fewer sides")
+	case len(p.Walls) != len(p.Sides):
+		return fmt.Errorf("choose: walls of %d sides, there are %d", len(p.Walls), len(p.Sides))
+	case p.MostRough < 1 || p.MostRough > 2 || p.MostFinish < 1:
+		return bad(fmt.Sprintf("%d cutters for roughing, %d for finishing", p.MostRough, p.MostFinish), "1 or 2 are allowed for roughing, 1 or more for finishing")
+	case !(p.Pitch > 0) || !(p.Tolerance > 0) || !(p.PathTolerance > 0) || !(p.Worth > 0) || p.Samples < 1:
+		return bad(fmt.Sprintf("pitch %g, tolerance %g, path tolerance %g mm, worth %g mm², %d samples", p.Pitch, p.Tolerance, p.PathTolerance, p.Worth, p.Samples), "all must be above 0")
+	}
+	return nil
+}
+
+// check looks at what candidate number i is used for.
+func (u *Use) check(i, sides int, rough bool) error {
+	mixed := func(text string) error { return fmt.Errorf("choose: candidate %d, %s: %s", i, u.Cutter.ID, text) }
+	bad := func(text, hint string) error { return bad(u.Cutter.ID+": "+text, hint) }
 	switch {
 	case u.Rough != rough:
-		return fmt.Errorf("roughing and finishing are mixed up")
+		return mixed("roughing and finishing are mixed up")
 	case len(u.Lowest) != sides:
-		return fmt.Errorf("lowest tips for %d sides, there are %d", len(u.Lowest), sides)
+		return mixed(fmt.Sprintf("lowest tips for %d sides, there are %d", len(u.Lowest), sides))
 	case !(u.Feed > 0) || math.IsInf(u.Feed, 1):
-		return fmt.Errorf("a feed of %g mm/s", u.Feed)
+		return bad(fmt.Sprintf("a feed of %g mm/s", u.Feed), "give a finite feed above 0")
 	case !(u.Cutter.R > 0):
-		return fmt.Errorf("no radius")
+		return bad("no radius", "give the cutter a diameter")
 	case rough && !(u.Stepdown > 0 && u.ae() > 0):
-		return fmt.Errorf("a stepdown of %g and a stepover of %g mm", u.Stepdown, u.ae())
+		return bad(fmt.Sprintf("a stepdown of %g and a stepover of %g mm", u.Stepdown, u.ae()), "both must be above 0")
 	case !rough && !(u.Cusp > 0 && u.Cutter.Round > 0):
-		return fmt.Errorf("a cusp of %g mm on a round end of %g mm", u.Cusp, u.Cutter.Round)
+		return bad(fmt.Sprintf("a cusp of %g mm on a round end of %g mm", u.Cusp, u.Cutter.Round), "finish with a ball or a tapered ball and a cusp above 0")
 	}
 	return nil
 }

@@ -9,6 +9,7 @@ import (
 	"slices"
 	"testing"
 
+	"barwise/finding"
 	"barwise/geom"
 	"barwise/geom/mesh"
 	"barwise/geom/mesh/patch"
@@ -347,5 +348,42 @@ func TestSameOnAnyCores(t *testing.T) {
 	cancel()
 	if _, err := Choose(ctx, cl.NewSurface(p.Mesh), p, patch.Cut(p.Mesh, 0.4, 400000)); !errors.Is(err, context.Canceled) {
 		t.Errorf("a cancelled call: %v", err)
+	}
+}
+
+// What a job can get wrong is told as the job's, with what to do; numbers that do not fit together are ours.
+func TestRefusals(t *testing.T) {
+	m := bumpy(20)
+	nan := math.NaN()
+	for _, c := range []struct {
+		name  string
+		spoil func(p *Params)
+		input bool
+	}{
+		{"no side", func(p *Params) { p.Sides, p.Walls = nil, nil }, true},
+		{"nothing for finishing", func(p *Params) { p.Candidates = p.Candidates[:1] }, true},
+		{"no cutter", func(p *Params) { p.Candidates = nil }, true},
+		{"a pitch that is no number", func(p *Params) { p.Pitch = nan }, true},
+		{"three for roughing", func(p *Params) { p.MostRough = 3 }, true},
+		{"a feed of 0", func(p *Params) { p.Candidates[1].Finish.Feed = 0 }, true},
+		{"a flat cutter for finishing", func(p *Params) { p.Candidates[1].Finish.Cutter.Round = 0 }, true},
+		{"no stepdown", func(p *Params) { p.Candidates[0].Rough.Stepdown = 0 }, true},
+		{"walls of other sides", func(p *Params) { p.Walls = p.Walls[1:] }, false},
+		{"lowest tips of other sides", func(p *Params) { p.Candidates[1].Finish.Lowest = nil }, false},
+		{"mixed up", func(p *Params) { p.Candidates[1].Finish.Rough = true }, false},
+	} {
+		p := piece(m, thick, quarters, flat6, ball3)
+		if p.Candidates[0].Finish != nil || p.Candidates[1].Rough != nil {
+			t.Fatal("the first cutter is for roughing, the second for finishing")
+		}
+		c.spoil(&p)
+		_, err := Choose(context.Background(), cl.NewSurface(p.Mesh), p, patch.Cut(p.Mesh, 0.4, 4000))
+		var in *finding.InputError
+		if err == nil || errors.As(err, &in) != c.input {
+			t.Errorf("%s: %v", c.name, err)
+		}
+		if in != nil && in.Hint == "" {
+			t.Errorf("%s: %v says nothing of what to do", c.name, err)
+		}
 	}
 }
