@@ -9,6 +9,7 @@ import (
 	"math"
 
 	"barwise/finding"
+	"barwise/geom"
 	"barwise/plan/share"
 	"barwise/shop/cutter"
 )
@@ -146,7 +147,7 @@ func check(s *share.Set, large []Earlier, p Params) error {
 		}
 		for i, d := range e.Sides {
 			if d.Deg != s.Views[i].Deg {
-				return fmt.Errorf("corners: side %d of an earlier cutter is %g°, that of the share %g°", i, d.Deg, s.Views[i].Deg)
+				return fmt.Errorf("corners: side %d of an earlier cutter is %s, that of the share %s", i, geom.SideName(d.Deg), geom.SideName(s.Views[i].Deg))
 			}
 		}
 		if !(e.Cutter.R > 0) {
@@ -155,7 +156,7 @@ func check(s *share.Set, large []Earlier, p Params) error {
 	}
 	for _, v := range s.Views {
 		if v.Field == nil || v.Index == nil {
-			return fmt.Errorf("corners: side %g° is not decided", v.Deg)
+			return fmt.Errorf("corners: side %s is not decided", geom.SideName(v.Deg))
 		}
 	}
 	return nil

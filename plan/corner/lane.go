@@ -140,10 +140,14 @@ func (w *lanes) lane(b *ribbon, at func(k int) stop) {
 
 // exact puts a stop on the program's grid, not below the exact surface.
 func (w *lanes) exact(s stop) (geom.Vec3, bool) {
-	p := geom.Vec3{X: math.Round(s.tip.X*w.inv) / w.inv, Y: math.Round(s.tip.Y*w.inv) / w.inv}
-	z, air := w.limited(p.X, p.Y)
+	var p geom.Vec3
+	var z float64
+	var air bool
 	if s.deep {
 		p, z, air = w.lowest(s.tip)
+	} else {
+		p = geom.Vec3{X: math.Round(s.tip.X*w.inv) / w.inv, Y: math.Round(s.tip.Y*w.inv) / w.inv}
+		z, air = w.limited(p.X, p.Y)
 	}
 	if !s.wall {
 		p.Z = w.up(z)
@@ -153,7 +157,7 @@ func (w *lanes) exact(s stop) (geom.Vec3, bool) {
 	for k := 1; z > p.Z && k < 4; k++ { // rounded into the wall: back into the free
 		p.X = math.Round((s.tip.X+float64(float64(k)*s.free.X)/w.inv)*w.inv) / w.inv
 		p.Y = math.Round((s.tip.Y+float64(float64(k)*s.free.Y)/w.inv)*w.inv) / w.inv
-		z, air = w.limited(p.X, p.Y)
+		z, _ = w.limited(p.X, p.Y)
 	}
 	return p, z <= p.Z
 }
