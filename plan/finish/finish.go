@@ -1,4 +1,4 @@
-// Package finish plans the last cut of a side: raster passes over the side's share of the surface.
+// Package finish plans the last cut of a side: passes over its share of the surface, by the way that suits it.
 //
 // Everything is in millimetres, in the frame of the side, of the tip of the cutter. Heights that are
 // emitted come from the exact cutter-location surface; grids only decide where to cut and how finely.
@@ -68,11 +68,11 @@ type Params struct {
 // Figures describes one side's passes.
 type Figures struct {
 	CutLength    float64 // mm of passes
-	WayLength    float64 // mm of them that only lead from one raster line to the next
+	WayLength    float64 // mm of them that only lead from one line to the next
 	WallLength   float64 // mm of them that free tall walls of what stands on them
 	Passes       int
 	Points       int
-	Lines        int     // stretches of raster line before they were joined to passes
+	Lines        int     // stretches before they were joined to passes
 	ShareArea    float64 // mm² of path surface the side is answerable for, without overlap
 	SteepestDeg  float64 // steepest slope in the share, from level
 	DeepestTip   float64 // lowest tip, mm
@@ -99,7 +99,8 @@ type Output struct {
 	Left   []corner.Figures // what earlier cutters left, by side; nil where there were none
 }
 
-// Plan shares the surface among the sides and lays raster passes over each share.
+// Plan shares the surface among the sides and lays passes over each share, the way Params asks for. With
+// Earlier only what those cutters left is cut, creases first.
 //
 // Guarantee, to the pitch of the sharing grid: a place that some side's cutter can touch within its
 // limits is cut from at least one side. Passes never run below the exact surface by more than
