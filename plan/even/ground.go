@@ -67,15 +67,15 @@ func (w *work) domain() []bool {
 		}
 	}
 	over := max(1, int(math.Ceil(overlap*w.level/w.set.Pitch)))
-	wide := dilate(core, f.NX, over)
-	closed := erode(wide, f.NX, over)
+	wide := share.Widen(core, f.NX, over)
+	closed := share.Narrow(wide, f.NX, over)
 	w.out.Covered = make([]bool, f.Len())
 	laid := make([]bool, f.Len())
 	for k := range core {
 		laid[k] = core[k] || closed[k] && able[k] && v.State[k] == share.Own && (w.p.Keep == nil || w.p.Keep(k))
 		w.out.Covered[k] = laid[k] && !v.Foot[k] // passes run by the foot of a wall, but not up it
 	}
-	margin := dilate(core, f.NX, int(math.Ceil(w.set.Overlap/w.set.Pitch))+1)
+	margin := share.Widen(core, f.NX, int(math.Ceil(w.set.Overlap/w.set.Pitch))+1)
 	in := make([]bool, f.Len())
 	for k := range in {
 		in[k] = laid[k] || able[k] && (wide[k] || v.State[k] == share.Margin && margin[k])
@@ -84,43 +84,6 @@ func (w *work) domain() []bool {
 }
 
 func square(x float64) float64 { return x * x }
-
-// dilate grows a mask by r nodes along both axes.
-func dilate(m []bool, nx, r int) []bool {
-	ny := len(m) / nx
-	t, out := make([]bool, len(m)), make([]bool, len(m))
-	along := func(src, dst []bool, start, n, stride int) {
-		last := -r - 1
-		for i := -r; i < n; i++ {
-			if i+r < n && src[start+(i+r)*stride] {
-				last = i + r
-			}
-			if i >= 0 {
-				dst[start+i*stride] = last >= 0 && last >= i-r
-			}
-		}
-	}
-	for j := range ny {
-		along(m, t, j*nx, nx, 1)
-	}
-	for i := range nx {
-		along(t, out, i, ny, nx)
-	}
-	return out
-}
-
-// erode shrinks a mask by r nodes along both axes; beyond the grid nothing shrinks it.
-func erode(m []bool, nx, r int) []bool {
-	inv := make([]bool, len(m))
-	for k, b := range m {
-		inv[k] = !b
-	}
-	inv = dilate(inv, nx, r)
-	for k, b := range inv {
-		inv[k] = !b
-	}
-	return inv
-}
 
 // at returns the height at (c, r), and its slopes across and along, by a cubic through the nodes around
 // (Catmull and Rom, 1974) where the ground is even, linear where it is not.

@@ -277,8 +277,8 @@ func (w *work) layer(v *share.View, dir Direction, demand []float32, mine, base 
 	l := &layer{dir: dir, need: make([]uint8, v.Field.Len())}
 	w.space(l, demand, mine)
 	// over the margin the layer reaches as far as that does, into the other layer by a few stepovers
-	over := dilate(reach, v.Field.NX, int(math.Ceil(2.5*float64(l.s0)*w.unit/w.pitch))+1)
-	reach = dilate(reach, v.Field.NX, int(math.Ceil(w.p.Overlap/w.pitch))+1)
+	over := share.Widen(reach, v.Field.NX, int(math.Ceil(2.5*float64(l.s0)*w.unit/w.pitch))+1)
+	reach = share.Widen(reach, v.Field.NX, int(math.Ceil(w.p.Overlap/w.pitch))+1)
 	for k, s := range v.State {
 		core := s == share.Own || s == share.Wall
 		if s == share.Out || core && !over[k] || !core && !reach[k] {
@@ -305,36 +305,4 @@ func (l *layer) levelOf(demand float64) int {
 		}
 	}
 	return l.levels
-}
-
-// dilate grows a mask by r nodes along both axes.
-func dilate(m []bool, nx, r int) []bool {
-	ny := len(m) / nx
-	t, out := make([]bool, len(m)), make([]bool, len(m))
-	for j := range ny {
-		last := -r - 1
-		for i := -r; i < nx; i++ {
-			if i+r < nx && m[j*nx+i+r] {
-				last = i + r
-			}
-			if i >= 0 {
-				t[j*nx+i] = last >= i-r && last >= 0
-			}
-		}
-	}
-	seen := make([]int, nx)
-	for i := range seen {
-		seen[i] = -r - 1
-	}
-	for j := -r; j < ny; j++ {
-		for i := range nx {
-			if j+r < ny && t[(j+r)*nx+i] {
-				seen[i] = j + r
-			}
-			if j >= 0 {
-				out[j*nx+i] = seen[i] >= j-r && seen[i] >= 0
-			}
-		}
-	}
-	return out
 }

@@ -51,27 +51,6 @@ func TestSimplifyKeepsWindows(t *testing.T) {
 	}
 }
 
-func TestDilateAgainstAllPairs(t *testing.T) {
-	r := rand.New(rand.NewSource(2))
-	const nx, ny = 23, 17
-	for _, d := range []int{0, 1, 3, 6} {
-		m := make([]bool, nx*ny)
-		for k := range m {
-			m[k] = r.Intn(40) == 0
-		}
-		got := dilate(m, nx, d)
-		for k := range m {
-			want := false
-			for q := range m {
-				want = want || m[q] && max(abs(k%nx-q%nx), abs(k/nx-q/nx)) <= d
-			}
-			if got[k] != want {
-				t.Fatalf("r %d node %d: %v", d, k, got[k])
-			}
-		}
-	}
-}
-
 func abs(x int) int { return max(x, -x) }
 
 func TestBlurAgainstAllPairs(t *testing.T) {
