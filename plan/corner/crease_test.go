@@ -97,7 +97,7 @@ func TestGrooveFollowed(t *testing.T) {
 // tip on the plane. It is followed in one piece all the way round.
 func TestHemisphereFollowed(t *testing.T) {
 	const r, R, S = 0.5, 1.5, 3.0
-	m := join(sample.Sphere(geom.Vec3{}, S, 160), sample.Box(geom.Vec3{X: -7, Y: -7, Z: -4}, geom.Vec3{X: 7, Y: 7, Z: 0}))
+	m := mesh.Join(sample.Sphere(geom.Vec3{}, S, 160), sample.Box(geom.Vec3{X: -7, Y: -7, Z: -4}, geom.Vec3{X: 7, Y: 7, Z: 0}))
 	s := scene(t, m, r, 0.05, 0)
 	l := find(t, s, fine, before(s, R))
 	f := follow(t, l, 0)
@@ -138,7 +138,7 @@ func TestHemisphereFollowed(t *testing.T) {
 // offset cylinders meet, at the height of either.
 func TestCylindersFollowed(t *testing.T) {
 	const r, R, S = 0.5, 1.5, 3.0
-	m := join(cylinder(S, 8, 240), cylinder(S, 8, 240).Map(func(p geom.Vec3) geom.Vec3 { return geom.Vec3{X: p.Y, Y: -p.X, Z: p.Z} }))
+	m := mesh.Join(cylinder(S, 8, 240), cylinder(S, 8, 240).Map(func(p geom.Vec3) geom.Vec3 { return geom.Vec3{X: p.Y, Y: -p.X, Z: p.Z} }))
 	s := scene(t, m, r, 0.05, 0)
 	l := find(t, s, fine, before(s, R))
 	f := follow(t, l, 0)
@@ -176,7 +176,7 @@ func TestCylindersFollowed(t *testing.T) {
 // deep, and (R − r)(√3 − 1) in the corner; the upright seam stands up to the walls' top.
 func TestBoxCorner(t *testing.T) {
 	const r, R, top = 0.5, 1.5, 4.0
-	m := join(sample.Box(geom.Vec3{X: -6, Y: -6, Z: -4}, geom.Vec3{X: 6, Y: 6, Z: 0}),
+	m := mesh.Join(sample.Box(geom.Vec3{X: -6, Y: -6, Z: -4}, geom.Vec3{X: 6, Y: 6, Z: 0}),
 		sample.Box(geom.Vec3{X: 2, Y: -6, Z: -4}, geom.Vec3{X: 6, Y: 6, Z: top}),
 		sample.Box(geom.Vec3{X: -6, Y: 3, Z: -4}, geom.Vec3{X: 6, Y: 6, Z: top}))
 	s := scene(t, m, r, 0.05, 0)
@@ -256,19 +256,6 @@ func cylinder(r, half float64, n int) *mesh.Mesh {
 		m.Triangles = append(m.Triangles, [3]int32{a, a + 1, b + 1}, [3]int32{a, b + 1, b}, [3]int32{0, a, b}, [3]int32{1, b + 1, a + 1})
 	}
 	return m
-}
-
-// join puts bodies together as they are.
-func join(ms ...*mesh.Mesh) *mesh.Mesh {
-	out := &mesh.Mesh{}
-	for _, m := range ms {
-		n := int32(len(out.Vertices))
-		out.Vertices = append(out.Vertices, m.Vertices...)
-		for _, t := range m.Triangles {
-			out.Triangles = append(out.Triangles, [3]int32{t[0] + n, t[1] + n, t[2] + n})
-		}
-	}
-	return out
 }
 
 // What creases cover is taken out of the region and of the share, and no more; the same comes out on one

@@ -4,7 +4,6 @@ import (
 	"context"
 	"math"
 	"os"
-	"path/filepath"
 	"runtime"
 	"syscall"
 	"testing"
@@ -55,17 +54,6 @@ func cpuSeconds() float64 {
 	return float64(u.Utime.Nano()+u.Stime.Nano()) / 1e9
 }
 
-// laid reads an open mesh and lays its length along the bar, its section as large as fits a square bar.
-func laid(b testing.TB, m *mesh.Mesh, size float64) *mesh.Mesh {
-	box := m.Box()
-	c, e := box.Centre(), box.Size()
-	k := (size - 2) / max(e.Y, e.Z)
-	return m.Map(func(p geom.Vec3) geom.Vec3 {
-		p = p.Sub(c).Mul(k)
-		return geom.Vec3{X: -p.Y, Y: p.X, Z: p.Z}
-	})
-}
-
 func rook(b testing.TB) *mesh.Mesh {
 	f, err := os.Open("../../demo/rook.stl")
 	if err != nil {
@@ -81,20 +69,6 @@ func rook(b testing.TB) *mesh.Mesh {
 	return m.Map(func(p geom.Vec3) geom.Vec3 { p = p.Sub(c); return geom.Vec3{X: p.X, Y: p.Z, Z: -p.Y} })
 }
 
-func dragon(b testing.TB, size float64) *mesh.Mesh {
-	f, err := os.Open(filepath.Join(os.Getenv("BARWISE_MESHES"), "dragon.ply"))
-	if err != nil {
-		b.Skip(err)
-	}
-	defer f.Close()
-	st, _ := f.Stat()
-	m, _, err := ply.Read(context.Background(), f, st.Size(), mesh.Limits{})
-	if err != nil {
-		b.Fatal(err)
-	}
-	return laid(b, m, size)
-}
-
 // Even passes, joined and completed as finishing does, against the raster: time at the machine. The figures
 // and the CPU time are of the even lines alone.
 func BenchmarkAgainstRaster(b *testing.B) {
@@ -107,7 +81,7 @@ func BenchmarkAgainstRaster(b *testing.B) {
 		{"torus", func() *mesh.Mesh { return sample.Ring(9, 4, 300) }, []float64{0, 90, 180, 270}},
 		{"wavy", func() *mesh.Mesh { return plate(12, 0.1, wavy) }, []float64{0}},
 		{"rook", func() *mesh.Mesh { return rook(b) }, []float64{0, 90, 180, 270}},
-		{"dragon", func() *mesh.Mesh { return dragon(b, 40) }, []float64{0, 90, 180, 270}},
+		{"dragon", func() *mesh.Mesh { return sample.Laid(sample.Dragon(b, ply.Read), 40) }, []float64{0, 90, 180, 270}},
 	} {
 		b.Run(c.name, func(b *testing.B) {
 			m := c.mesh()

@@ -1,55 +1,23 @@
 package finish
 
 import (
-	"context"
 	"math"
 	"os"
-	"path/filepath"
 	"runtime"
 	"slices"
 	"syscall"
 	"testing"
 	"time"
 
-	"barwise/geom"
-	"barwise/geom/mesh"
 	"barwise/geom/mesh/ply"
+	"barwise/geom/mesh/sample"
 	"barwise/plan/cl"
 	"barwise/plan/share"
 	"barwise/shop/cutter"
 )
 
-// dragon reads the open dragon and lays its length along the bar, its section as large as fits a square
-// bar of the given size with a millimetre to spare.
-func dragon(t testing.TB, size float64) *mesh.Mesh {
-	dir := os.Getenv("BARWISE_MESHES")
-	if dir == "" {
-		t.Skip("BARWISE_MESHES does not name a folder of open meshes")
-	}
-	f, err := os.Open(filepath.Join(dir, "dragon.ply"))
-	if err != nil {
-		t.Skip(err)
-	}
-	defer f.Close()
-	st, err := f.Stat()
-	if err != nil {
-		t.Fatal(err)
-	}
-	m, _, err := ply.Read(context.Background(), f, st.Size(), mesh.Limits{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	b := m.Box()
-	c, e := b.Centre(), b.Size()
-	k := (size - 2) / max(e.Y, e.Z)
-	return m.Map(func(p geom.Vec3) geom.Vec3 {
-		p = p.Sub(c).Mul(k)
-		return geom.Vec3{X: -p.Y, Y: p.X, Z: p.Z}
-	})
-}
-
 func BenchmarkDragon(b *testing.B) {
-	m := dragon(b, 40)
+	m := sample.Laid(sample.Dragon(b, ply.Read), 40)
 	box := m.Box()
 	const r = 0.5
 	for _, dir := range []struct {
@@ -104,7 +72,7 @@ func TestDragonIsCovered(t *testing.T) {
 	if os.Getenv("BARWISE_SOAK") == "" {
 		t.Skip("long: BARWISE_SOAK is not set")
 	}
-	m := dragon(t, 40)
+	m := sample.Laid(sample.Dragon(t, ply.Read), 40)
 	box := m.Box()
 	const r = 0.5
 	for _, dir := range []Direction{Along, Either} {

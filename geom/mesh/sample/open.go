@@ -53,6 +53,18 @@ func Dragon(tb testing.TB, read Reader) *mesh.Mesh {
 	return m
 }
 
+// Laid lays a mesh with its y along −x, so that the dragon's length comes to lie along the bar, its middle on the
+// origin and its section as large as fits a square bar of the given size with a millimetre to spare all round.
+func Laid(m *mesh.Mesh, size float64) *mesh.Mesh {
+	b := m.Box()
+	c, e := b.Centre(), b.Size()
+	k := (size - 2) / max(e.Y, e.Z)
+	return m.Map(func(p geom.Vec3) geom.Vec3 {
+		p = p.Sub(c).Mul(k)
+		return geom.Vec3{X: -p.Y, Y: p.X, Z: p.Z}
+	})
+}
+
 // OFF reads a mesh in the Object File Format of Geomview, a vertex or a face a line; nil where it is
 // another format.
 func OFF(tb testing.TB, path string) *mesh.Mesh {
