@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"barwise/engage"
+	"barwise/finding"
 	"barwise/geom"
 	"barwise/geom/field"
 	"barwise/geom/field/iso"
@@ -98,6 +99,25 @@ func TestLawsOfEngagement(t *testing.T) {
 				t.Logf("%s: %.0f s, by fronts %.0f s; p99 %.1f°, over %.2f %%, air %.0f %%, mean pass %.1f mm, %d turns",
 					s.name, a, b, res.P99/deg, 100*res.ShareOver, 100*res.AirShare(), res.MeanPass, res.Turns)
 			}
+		}
+	}
+}
+
+// A cap is kept or refused: below what the grid can follow, R·(1 − cos(φ − 5°)) = 0.75 pitches less the hair, or
+// 24.5° here, nothing would be peeled and all be cut at full width; above it little passes the cap.
+func TestLeastEngagement(t *testing.T) {
+	for _, s := range []scene{emptyScene(), bossScene()} {
+		p := deepParams()
+		in := s.input(0.125, p)
+		for _, no := range []float64{-1, 1e-9, 1, 15, 24.4, 181, math.NaN()} {
+			p.Engage = no * deg
+			if _, err := Plan(context.Background(), in, p); !finding.IsInput(err) {
+				t.Errorf("%s: %g°: %v", s.name, no, err)
+			}
+		}
+		p.Engage = 24.6 * deg
+		if out := run(t, in, p); out.Over > 0.015*out.Cut || out.Cut == 0 {
+			t.Errorf("%s: %.0f of %.0f mm over the cap", s.name, out.Over, out.Cut)
 		}
 	}
 }

@@ -44,7 +44,7 @@ type Params struct {
 	// at the thick end of the chip and leaves at nothing, which is climb milling.
 	Climb bool
 	// Engage, where more than 0, is the cap on the engagement angle, radians, and roughing is then at bounded
-	// engagement: Stepover does not count. Deepest is the greatest depth along the axis of a level then, the
+	// engagement: Stepover does not count, and a cap too narrow for Target's pitch, some 25° at DC/24, is refused. Deepest is the greatest depth along the axis of a level then, the
 	// length of the flutes or what they may be asked for; levels that deep are followed, upward, by levels a
 	// Stepdown apart where stock is left above them. 0: Stepdown.
 	Engage, Deepest float64
@@ -157,6 +157,9 @@ func (p *Params) fill(in Input) error {
 		return bad(fmt.Sprintf("stepover %g mm is more than %.3g mm, the cutter's radius half a stepdown above its tip: ridges would stay", p.Stepover, re),
 			"lower the stepover")
 	}
+	if err := p.bounded(in.Target.Grid); err != nil {
+		return err
+	}
 	if p.Tolerance <= 0 {
 		p.Tolerance = 0.01
 	}
@@ -166,6 +169,27 @@ func (p *Params) fill(in Input) error {
 	p.Helix = min(p.Helix, c.R)
 	if p.FollowMax <= 0 {
 		p.FollowMax = 4 * c.DC()
+	}
+	return nil
+}
+
+// thinnest is the least width of cut that the planner's account can follow, in pitches: a round that takes no
+// node off the stock is no progress to it.
+const thinnest = 0.75
+
+// bounded refuses a cap on the engagement that the target's grid is too coarse for.
+func (p Params) bounded(g field.Grid) error {
+	if p.Engage == 0 {
+		return nil
+	}
+	const deg = math.Pi / 180
+	width := thinnest*max(g.DX, g.DY) - hair
+	aim := math.Acos(1 - min(max(width, 0)/radiusAt(p.Cutter.Profile, p.sill()), 2))
+	least := min(aim+spare, 2*aim) // what aims so
+	if !(p.Engage >= least && p.Engage <= math.Pi) {
+		return finding.Bad("rough-params", "roughing with "+p.Cutter.ID,
+			fmt.Sprintf("engagement angle is %.3g°, allowed is %.3g to 180: thinner cuts are lost between nodes %.3g mm apart", p.Engage/deg, math.Ceil(least/deg), max(g.DX, g.DY)),
+			"allow a wider engagement, or 180° to rough level by level without a bound")
 	}
 	return nil
 }
