@@ -86,7 +86,7 @@ func TestCuspBySweeping(t *testing.T) {
 		var left []float64
 		sum := 0.0
 		for k := range p {
-			l := caps.left(p[k], n[k])
+			l := caps.Left(p[k], n[k])
 			left = append(left, l)
 			sum += l
 		}

@@ -89,7 +89,7 @@ func TestDragonIsCovered(t *testing.T) {
 		over := map[string]int{}
 		shown := 0
 		for _, s := range ss {
-			l := caps.left(s.p, s.n)
+			l := caps.Left(s.p, s.n)
 			all = append(all, l*1e3)
 			for _, k := range []struct {
 				name string

@@ -39,10 +39,10 @@ func mustPlan(t testing.TB, in Input, p Params) *Output {
 }
 
 // worst returns the greatest and least height left over the spots.
-func worst(c *capsules, ss []spot) (hi, lo float64, at spot) {
+func worst(c *sample.Swept, ss []spot) (hi, lo float64, at spot) {
 	hi, lo = math.Inf(-1), math.Inf(1)
 	for _, s := range ss {
-		l := c.left(s.p, s.n)
+		l := c.Left(s.p, s.n)
 		lo = min(lo, l)
 		if l > hi {
 			hi, at = l, s
@@ -144,7 +144,7 @@ func TestSolidsAreCovered(t *testing.T) {
 				hi, lo, at := worst(caps, ss)
 				missed := 0
 				for _, q := range ss {
-					if caps.left(q.p, q.n) > 1.1*p.Cusp+2*p.Tolerance {
+					if caps.Left(q.p, q.n) > 1.1*p.Cusp+2*p.Tolerance {
 						missed++
 					}
 				}

@@ -1,104 +1,26 @@
 package finish
 
 import (
-	"math"
 	"math/rand"
 
 	"barwise/geom"
 	"barwise/geom/mesh"
+	"barwise/geom/mesh/sample"
 )
 
-// capsules is what a ball of radius r sweeps along the passes of all sides, in the part frame, kept in
-// a grid of cells: the slow and separate account of what the passes leave.
-type capsules struct {
-	r    float64
-	size float64
-	cell map[[3]int32][][2]geom.Vec3
-}
-
-func sweep(out *Output, r float64) *capsules {
-	c := &capsules{r: r, size: r, cell: map[[3]int32][][2]geom.Vec3{}}
+// sweep is what a ball of radius r sweeps along the passes of all sides, in the part frame.
+func sweep(out *Output, r float64) *sample.Swept {
+	c := sample.Sweep(r)
+	up := geom.Vec3{Z: r}
 	for _, s := range out.Sides {
 		t := geom.TurnDeg(s.Deg)
 		for _, p := range s.Passes {
 			for k := 1; k < len(p.Points); k++ {
-				up := geom.Vec3{Z: r}
-				c.add(t.ToPart(p.Points[k-1].Add(up)), t.ToPart(p.Points[k].Add(up)))
+				c.Add(t.ToPart(p.Points[k-1].Add(up)), t.ToPart(p.Points[k].Add(up)))
 			}
 		}
 	}
 	return c
-}
-
-func (c *capsules) add(a, b geom.Vec3) {
-	n := int(b.Sub(a).Len()/c.size) + 1
-	seen := map[[3]int32]bool{}
-	for k := range n + 1 {
-		q := c.key(a.Lerp(b, float64(k)/float64(n)))
-		if !seen[q] {
-			seen[q] = true
-			c.cell[q] = append(c.cell[q], [2]geom.Vec3{a, b})
-		}
-	}
-}
-
-func (c *capsules) key(p geom.Vec3) [3]int32 {
-	f := func(x float64) int32 { return int32(math.Floor(x / c.size)) }
-	return [3]int32{f(p.X), f(p.Y), f(p.Z)}
-}
-
-// left is the height of what is left standing above p in the direction n of the outward normal: the
-// cutter's surface met first along n, +Inf where nothing near is met. The ray starts below
-// the surface so that a path that gouges counts as less than 0.
-func (c *capsules) left(p, n geom.Vec3) float64 {
-	o := p.Sub(n.Mul(0.2 * c.r))
-	best := math.Inf(1)
-	k := c.key(p.Add(n.Mul(c.r)))
-	for dx := int32(-1); dx <= 1; dx++ {
-		for dy := int32(-1); dy <= 1; dy++ {
-			for dz := int32(-1); dz <= 1; dz++ {
-				for _, s := range c.cell[[3]int32{k[0] + dx, k[1] + dy, k[2] + dz}] {
-					best = min(best, rayCapsule(o, n, s[0], s[1], c.r))
-				}
-			}
-		}
-	}
-	return best - 0.2*c.r
-}
-
-// rayCapsule is where the ray first meets the capsule: the nearer of cylinder and end balls.
-func rayCapsule(o, d, a, b geom.Vec3, r float64) float64 {
-	best := min(raySphere(o, d, a, r), raySphere(o, d, b, r))
-	ab := b.Sub(a)
-	l2 := ab.Dot(ab)
-	if l2 == 0 {
-		return best
-	}
-	oa := o.Sub(a)
-	// distance² of o + t d from the line, less r²: A t² + 2 B t + C
-	A := 1 - ab.Dot(d)*ab.Dot(d)/l2
-	B := oa.Dot(d) - ab.Dot(oa)*ab.Dot(d)/l2
-	C := oa.Dot(oa) - ab.Dot(oa)*ab.Dot(oa)/l2 - r*r
-	if A < 1e-12 || B*B < A*C {
-		return best
-	}
-	t := (-B - math.Sqrt(B*B-A*C)) / A
-	if s := oa.Add(d.Mul(t)).Dot(ab); t >= 0 && s >= 0 && s <= l2 {
-		best = min(best, t)
-	}
-	return best
-}
-
-func raySphere(o, d, c geom.Vec3, r float64) float64 {
-	oc := o.Sub(c)
-	b, q := oc.Dot(d), oc.Dot(oc)-r*r
-	if b*b < q {
-		return math.Inf(1)
-	}
-	if t := -b - math.Sqrt(b*b-q); t >= 0 {
-		return t
-	}
-	return math.Inf(1)
 }
 
 type spot struct{ p, n geom.Vec3 }

@@ -1,4 +1,4 @@
-// Package sample makes meshes whose every corner is known, for tests to measure against.
+// Package sample makes bodies, most of them known by a closed form, for tests to measure against.
 package sample
 
 import (
