@@ -19,7 +19,7 @@ var floors = map[string]int{
 	"geom/mesh": 1, "geom/mesh/scan": 1, "geom/mesh/patch": 1, "geom/field": 1, "path": 1, "form": 1,
 	"shop/bar": 1, "shop/cutter": 1, "shop/machine": 1, "shop/material": 1,
 
-	"shop/catalog": 2, "stock": 2, "force": 2,
+	"shop/catalog": 2, "stock": 2, "force": 2, "path/sweep": 2,
 	"geom/mesh/stl": 2, "geom/mesh/obj": 2, "geom/mesh/ply": 2, "geom/mesh/threemf": 2, "geom/mesh/sample": 2,
 	"geom/field/iso": 2, "geom/mesh/cross": 2, "geom/mesh/mend": 2, "geom/mesh/smooth": 2, "geom/mesh/thick": 2,
 

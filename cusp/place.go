@@ -216,17 +216,14 @@ func (w *worker) gather(p, n geom.Vec3) {
 		if nxy > 1e-9 {
 			x, y = x+ns.X/nxy*r, y+ns.Y/nxy*r
 		}
-		g := &sw.grid
-		i0, j0 := g.Nearest(geom.Vec2{X: x - margin, Y: y - margin})
-		i1, j1 := g.Nearest(geom.Vec2{X: x + margin, Y: y + margin})
+		i0, j0, i1, j1 := sw.bins.About(geom.Vec2{X: x, Y: y}, margin)
 		top := q.Z + reach
 		if sw.ball {
 			top += sw.prof.R
 		}
-		for j := max(j0, 0); j <= min(j1, g.NY-1); j++ {
-			for i := max(i0, 0); i <= min(i1, g.NX-1); i++ {
-				b := j*g.NX + i
-				for _, id := range sw.ids[sw.start[b]:sw.start[b+1]] {
+		for j := j0; j <= j1; j++ {
+			for i := i0; i <= i1; i++ {
+				for _, id := range sw.bins.In(j*sw.bins.NX + i) {
 					if w.seen[k][id] == w.count {
 						continue
 					}

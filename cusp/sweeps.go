@@ -8,9 +8,9 @@ import (
 	"sync/atomic"
 
 	"barwise/geom"
-	"barwise/geom/field"
 	"barwise/geom/mesh"
 	"barwise/path"
+	"barwise/path/sweep"
 	"barwise/shop/cutter"
 )
 
@@ -20,22 +20,20 @@ const sagitta = 5e-5
 // apart is the way counted for a rapid, mm: passes on either side of it are not one.
 const apart = 1e6
 
-// sweep is one straight move at a feed: from a, lifted to the centre of a ball, by u.
-type sweep struct {
+// stretch is one straight move at a feed: from a, lifted to the centre of a ball, by u.
+type stretch struct {
 	a, u  geom.Vec3
 	along float64 // way of the program before it
 }
 
 // swept are one program's moves, found by the place of their axis.
 type swept struct {
-	turn  geom.Turn
-	prof  cutter.Profile
-	ball  bool
-	form  form
-	list  []sweep
-	grid  field.Grid
-	start []int32
-	ids   []int32
+	turn geom.Turn
+	prof cutter.Profile
+	ball bool
+	form form
+	list []stretch
+	bins *sweep.Bins
 }
 
 // scene is everything that is looked at.
@@ -62,10 +60,9 @@ func newSwept(p *Program) *swept {
 	if w.ball {
 		lift.Z = w.prof.R
 	}
-	w.list = make([]sweep, 0, len(p.Moves))
+	w.list = make([]stretch, 0, len(p.Moves))
 	var pts []geom.Vec3
-	at, along, flat := p.Start, 0.0, 0.0
-	box := geom.EmptyBox()
+	at, along := p.Start, 0.0
 	for i := range p.Moves {
 		m := &p.Moves[i]
 		switch {
@@ -77,72 +74,22 @@ func newSwept(p *Program) *swept {
 			pts = path.Flatten(pts[:0], at, *m, sagitta)
 			for _, b := range pts {
 				u := b.Sub(at)
-				w.list = append(w.list, sweep{at.Add(lift), u, along})
+				w.list = append(w.list, stretch{at.Add(lift), u, along})
 				along += u.Len()
-				flat += u.XY().Len()
-				box = box.Grow(at).Grow(b)
 				at = b
 			}
 		}
 		at = m.To
 	}
-	w.bin(box, flat)
+	w.bins = sweep.New(len(w.list), func(i int) (a, u geom.Vec3) { return w.list[i].a, w.list[i].u }, 0.05)
 	return w
-}
-
-// bin sorts the moves into square bins about two passes wide.
-func (w *swept) bin(box geom.Box3, length float64) {
-	if len(w.list) == 0 {
-		return
-	}
-	size := box.Size()
-	area := (size.X + 0.1) * (size.Y + 0.1)
-	pitch := min(max(2*area/max(length, 1e-9), 0.05), 2)
-	pitch = max(pitch, math.Sqrt(area/4e6))
-	w.grid = field.Cover(box.Min.X, box.Max.X, box.Min.Y, box.Max.Y, pitch, pitch)
-	count := make([]int32, w.grid.Len()+1)
-	for i := range w.list {
-		w.crossed(&w.list[i], func(b int) { count[b+1]++ })
-	}
-	for b := 1; b < len(count); b++ {
-		count[b] += count[b-1]
-	}
-	w.start = append([]int32(nil), count...)
-	w.ids = make([]int32, count[len(count)-1])
-	for i := range w.list {
-		w.crossed(&w.list[i], func(b int) { w.ids[count[b]] = int32(i); count[b]++ })
-	}
-}
-
-// crossed calls do for every bin that the move's axis passes, row by row.
-func (w *swept) crossed(s *sweep, do func(bin int)) {
-	g := &w.grid
-	x0, y0, x1, y1 := s.a.X, s.a.Y, s.a.X+s.u.X, s.a.Y+s.u.Y
-	if y0 > y1 {
-		x0, y0, x1, y1 = x1, y1, x0, y0
-	}
-	_, j0 := g.Nearest(geom.Vec2{X: x0, Y: y0})
-	_, j1 := g.Nearest(geom.Vec2{X: x1, Y: y1})
-	for j := max(j0, 0); j <= min(j1, g.NY-1); j++ {
-		a, b := x0, x1
-		if j0 < j1 {
-			t0 := min(max((g.Y(j)-g.DY/2-y0)/(y1-y0), 0), 1)
-			t1 := min(max((g.Y(j)+g.DY/2-y0)/(y1-y0), 0), 1)
-			a, b = x0+float64((x1-x0)*t0), x0+float64((x1-x0)*t1)
-		}
-		i0, _ := g.Nearest(geom.Vec2{X: min(a, b)})
-		i1, _ := g.Nearest(geom.Vec2{X: max(a, b)})
-		for i := max(i0, 0); i <= min(i1, g.NX-1); i++ {
-			do(j*g.NX + i)
-		}
-	}
 }
 
 // distance is how far q, in the side frame, lies from the sweep of a move with everything above it,
 // negative inside, and the part of the move that is nearest. It is exact for balls and for level moves; for
 // other cutters on sloping moves within a thousandth of the move's length. Where it is farther than most, it
 // may say no more than that: +Inf.
-func (w *swept) distance(s *sweep, q geom.Vec3, most float64) (d, t float64) {
+func (w *swept) distance(s *stretch, q geom.Vec3, most float64) (d, t float64) {
 	e := q.Sub(s.a)
 	level := float64(e.X*s.u.X) + float64(e.Y*s.u.Y)
 	xy := float64(s.u.X*s.u.X) + float64(s.u.Y*s.u.Y)

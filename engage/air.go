@@ -7,6 +7,7 @@ import (
 	"barwise/geom"
 	"barwise/geom/field"
 	"barwise/path"
+	"barwise/path/sweep"
 	"barwise/shop/cutter"
 	"barwise/stock"
 )
@@ -90,9 +91,7 @@ type track struct {
 	prof   cutter.Profile
 	ball   bool
 	legs   []leg
-	grid   field.Grid
-	start  []int32
-	ids    []int32
+	bins   *sweep.Bins
 	low    []float32 // of each bin, the lowest that any leg in it goes, of the tip or the ball's centre
 	points []point
 }
@@ -111,8 +110,7 @@ func newTrack(r *Run) *track {
 	t.legs = make([]leg, 0, len(r.Moves))
 	at := r.Start
 	var pts []geom.Vec3
-	along, strip, length := 0.0, int32(0), 0.0
-	box := geom.EmptyBox()
+	along, strip := 0.0, int32(0)
 	for i := range r.Moves {
 		m := &r.Moves[i]
 		if m.Mode == path.Dwell {
@@ -128,13 +126,11 @@ func newTrack(r *Run) *track {
 			if u := b.Sub(at); u != (geom.Vec3{}) {
 				t.legs = append(t.legs, leg{at.Add(lift), u, float32(along), strip})
 				along += u.Len()
-				length += u.XY().Len()
-				box = box.Grow(at).Grow(b)
 			}
 			at = b
 		}
 	}
-	t.bin(box, length)
+	t.bin()
 	return t
 }
 
@@ -161,59 +157,15 @@ func touching(p cutter.Profile, ball bool) []point {
 	return out
 }
 
-// bin sorts the legs into square bins about two passes wide.
-func (t *track) bin(box geom.Box3, length float64) {
-	if len(t.legs) == 0 {
-		return
-	}
-	size := box.Size()
-	area := (size.X + 0.1) * (size.Y + 0.1)
-	pitch := max(min(max(2*area/max(length, 1e-9), t.prof.R/8), 2), math.Sqrt(area/4e6))
-	t.grid = field.Cover(box.Min.X, box.Max.X, box.Min.Y, box.Max.Y, pitch, pitch)
-	count := make([]int32, t.grid.Len()+1)
-	t.low = make([]float32, t.grid.Len())
+// bin sorts the legs by their place.
+func (t *track) bin() {
+	t.bins = sweep.New(len(t.legs), func(i int) (a, u geom.Vec3) { return t.legs[i].a, t.legs[i].u }, t.prof.R/8)
+	t.low = make([]float32, t.bins.Len())
 	for b := range t.low {
 		t.low[b] = float32(math.Inf(1))
-	}
-	for i := range t.legs {
-		t.crossed(&t.legs[i], func(b int) { count[b+1]++ })
-	}
-	for b := 1; b < len(count); b++ {
-		count[b] += count[b-1]
-	}
-	t.start = append([]int32(nil), count...)
-	t.ids = make([]int32, count[len(count)-1])
-	for i := range t.legs {
-		l := &t.legs[i]
-		low := math.Nextafter32(float32(l.a.Z+min(0, l.u.Z)), float32(math.Inf(-1)))
-		t.crossed(l, func(b int) {
-			t.ids[count[b]] = int32(i)
-			count[b]++
-			t.low[b] = min(t.low[b], low)
-		})
-	}
-}
-
-// crossed calls do for every bin that the leg's axis passes, row by row.
-func (t *track) crossed(l *leg, do func(bin int)) {
-	g := &t.grid
-	x0, y0, x1, y1 := l.a.X, l.a.Y, l.a.X+l.u.X, l.a.Y+l.u.Y
-	if y0 > y1 {
-		x0, y0, x1, y1 = x1, y1, x0, y0
-	}
-	_, j0 := g.Nearest(geom.Vec2{X: x0, Y: y0})
-	_, j1 := g.Nearest(geom.Vec2{X: x1, Y: y1})
-	for j := max(j0, 0); j <= min(j1, g.NY-1); j++ {
-		a, b := x0, x1
-		if j0 < j1 {
-			t0 := min(max((g.Y(j)-g.DY/2-y0)/(y1-y0), 0), 1)
-			t1 := min(max((g.Y(j)+g.DY/2-y0)/(y1-y0), 0), 1)
-			a, b = x0+float64((x1-x0)*t0), x0+float64((x1-x0)*t1)
-		}
-		i0, _ := g.Nearest(geom.Vec2{X: min(a, b)})
-		i1, _ := g.Nearest(geom.Vec2{X: max(a, b)})
-		for i := max(i0, 0); i <= min(i1, g.NX-1); i++ {
-			do(j*g.NX + i)
+		for _, id := range t.bins.In(b) {
+			l := &t.legs[id]
+			t.low[b] = min(t.low[b], math.Nextafter32(float32(l.a.Z+min(0, l.u.Z)), float32(math.Inf(-1))))
 		}
 	}
 }
@@ -262,13 +214,12 @@ func (t *track) holds(p geom.Vec3, me int32, along, gap float64) int32 {
 	if len(t.legs) == 0 {
 		return -1
 	}
-	g := &t.grid
+	g := t.bins
 	r := t.prof.R
-	i0, j0 := g.Nearest(geom.Vec2{X: p.X - r, Y: p.Y - r})
-	i1, j1 := g.Nearest(geom.Vec2{X: p.X + r, Y: p.Y + r})
-	for j := max(j0, 0); j <= min(j1, g.NY-1); j++ {
+	i0, j0, i1, j1 := g.About(p.XY(), r)
+	for j := j0; j <= j1; j++ {
 		dy := max(0, math.Abs(p.Y-g.Y(j))-g.DY/2)
-		for i := max(i0, 0); i <= min(i1, g.NX-1); i++ {
+		for i := i0; i <= i1; i++ {
 			b := j*g.NX + i
 			up := float64(t.low[b]) - p.Z
 			if up >= r || up > 0 && !t.ball {
@@ -282,7 +233,7 @@ func (t *track) holds(p geom.Vec3, me int32, along, gap float64) int32 {
 			if d2 >= r*r {
 				continue
 			}
-			for _, id := range t.ids[t.start[b]:t.start[b+1]] {
+			for _, id := range g.In(b) {
 				if me >= 0 {
 					if id >= me {
 						break
