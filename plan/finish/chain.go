@@ -61,6 +61,9 @@ func (w *work) shareFigures(v *share.View, fig *Figures) {
 // surface, mm.
 const farthest = 4.0
 
+// liftCost is the length of cut that takes as long as a lift and return, mm.
+const liftCost = 10.0
+
 // link is a step from the end of one segment to the start of the next.
 type link struct {
 	seg     int
@@ -155,7 +158,7 @@ func (w *work) order(ctx context.Context, v *share.View, segs []segment, st *sta
 				segs[l.seg].pts = w.overStock(st, segs[l.seg].pts, l.reverse)
 			}
 			_, end := ends(segs, l)
-			next, ok := near.nearest(end, func(q geom.Vec3) float64 { return w.followCost(v, st, end, q) }, w.p.LiftCost)
+			next, ok := near.nearest(end, func(q geom.Vec3) float64 { return w.followCost(v, st, end, q) }, liftCost)
 			if !ok {
 				break
 			}

@@ -59,8 +59,6 @@ type Params struct {
 	Machine   machine.Machine // by which ways are timed; zero: a machine without limits
 	Feed      float64         // at which they are timed and shares compared, mm/s; 0: 10
 	Decimals  int             // digits after the point in the program, mm: every coordinate is representable
-	LiftCost  float64         // length of cut that takes as long as a lift and return, mm; 0: 10 mm
-	Pitch     float64         // of the grid on which shares are decided, mm; 0: R/10, coarser on a large job
 	// Done, where set, is told after each side how many of all are done.
 	Done func(sides, of int)
 }
@@ -138,9 +136,6 @@ func (p Params) defaults(c cutter.Profile) Params {
 	if p.Overlap == 0 {
 		p.Overlap = 0.6 * c.R
 	}
-	if p.LiftCost == 0 {
-		p.LiftCost = 10
-	}
 	return p
 }
 
@@ -184,7 +179,7 @@ type work struct {
 func newWork(in Input, p Params) *work {
 	w := &work{in: in, p: p, inv: math.Pow10(p.Decimals)}
 	w.unit = 1 / w.inv
-	w.set = share.New(in.Input, share.Params{Rule: p.Rule, Cusp: p.Cusp, Feed: p.Feed, Overlap: p.Overlap, Pitch: p.Pitch, Near: float64(w.sampleStep()) * w.unit})
+	w.set = share.New(in.Input, share.Params{Rule: p.Rule, Cusp: p.Cusp, Feed: p.Feed, Overlap: p.Overlap, Near: float64(w.sampleStep()) * w.unit})
 	w.pitch = w.set.Pitch
 	return w
 }

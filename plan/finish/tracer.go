@@ -145,7 +145,7 @@ func (c *tracer) trim(t *trace) {
 }
 
 // longestBridge is how far, mm, two stretches of a line may be apart to be joined.
-func (w *work) longestBridge() float64 { return min(3*w.p.Overlap, w.p.LiftCost) }
+func (w *work) longestBridge() float64 { return min(3*w.p.Overlap, liftCost) }
 
 // bridge joins t to next by samples that follow the surface, not below the lower of both ends, where
 // that is shorter than about three overlaps.
