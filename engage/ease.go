@@ -1,23 +1,10 @@
 package engage
 
 import (
-	"math"
-
+	"barwise/force"
 	"barwise/geom"
 	"barwise/path"
 )
-
-// Chip is the greatest chip thickness, as a share of the feed a tooth, of a straight cut of engagement
-// angle phi: sin φ up to a right angle, all of it beyond.
-func Chip(phi float64) float64 { return math.Sin(min(max(phi, 0), math.Pi/2)) }
-
-// Share is what may be kept of the feed at angle phi so that chips are no thicker than at the cap.
-func Share(phi, cap float64) float64 {
-	if phi <= cap {
-		return 1
-	}
-	return Chip(cap) / Chip(phi)
-}
 
 // Ease returns the moves with the feed lowered where a result was over its cap, so that no chip there is
 // thicker than feed, mm/s, makes one at the cap; what is slower already stays as it is. Moves are split
@@ -59,7 +46,7 @@ func Ease(start geom.Vec3, moves []path.Move, r *Result, feed float64) []path.Mo
 				done = a
 			}
 			low := m
-			low.Feed = min(m.Feed, float64(feed*Share(s.Angle, r.Cap)))
+			low.Feed = min(m.Feed, float64(feed*force.Kept(s.Angle, r.Cap)))
 			if b > 1-sliver {
 				b = 1
 			}

@@ -17,6 +17,7 @@ import (
 	"context"
 	"math"
 
+	"barwise/force"
 	"barwise/geom"
 	"barwise/geom/field"
 	"barwise/path"
@@ -117,7 +118,6 @@ func Over(ctx context.Context, seen *field.Field, p path.Program, c cutter.Cutte
 // diagonal beside where it is. Where two such walls are cut at once, twice that.
 func Bound(phi, r, pitch float64) float64 {
 	e := pitch / math.Sqrt2
-	arc := func(ae float64) float64 { return math.Acos(1 - min(max(ae/r, 0), 2)) }
-	ae := r * (1 - math.Cos(phi))
-	return max(arc(ae+e)-phi, phi-arc(ae-e))
+	ae := force.Width(phi, 2*r)
+	return max(force.Arc(ae+e, 2*r)-phi, phi-force.Arc(ae-e, 2*r))
 }

@@ -26,6 +26,15 @@ func PeakChip(fz, phi float64) float64 {
 	return fz * math.Sin(phi)
 }
 
+// Kept is the share of the feed at engagement phi that makes the peak chip no thicker than all of it makes
+// at cap.
+func Kept(phi, cap float64) float64 {
+	if phi <= cap {
+		return 1
+	}
+	return PeakChip(1, cap) / PeakChip(1, phi)
+}
+
 // MeanChip is the mean chip thickness over the arc of a side cut: 2·fz·ae/(dc·φ), which is
 // fz·(1 − cos φ)/φ.
 func MeanChip(fz, phi float64) float64 {

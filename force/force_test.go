@@ -34,6 +34,14 @@ func TestChips(t *testing.T) {
 	near(t, "narrow", MeanChip(0.03, 1e-7), MeanChip(0.03, 2e-6)/20, 1e-9)
 }
 
+// Chips of 30 and 90° are as sin 30° = ½ to 1, and no thicker beyond.
+func TestKept(t *testing.T) {
+	const deg = math.Pi / 180
+	for _, c := range []struct{ phi, cap, want float64 }{{30, 30, 1}, {20, 30, 1}, {90, 30, 0.5}, {180, 30, 0.5}, {45, 30, math.Sqrt2 / 2}, {180, 90, 1}, {180, 120, 1}} {
+		near(t, "share of the feed", Kept(c.phi*deg, c.cap*deg), c.want, 1e-12)
+	}
+}
+
 // DIJET F007, kc = kc1·hm^−mc.
 func TestSpecific(t *testing.T) {
 	for _, c := range []struct{ kc1, mc, h, want float64 }{{700, 0.25, 0.01, 2213.6}, {700, 0.25, 0.02, 1861.4}, {700, 0.25, 0.05, 1480.3}, {700, 0.25, 1, 700}, {700, 0.27, 0.02, 2012.9}, {1350, 0.21, 0.1, 2189.4}} {

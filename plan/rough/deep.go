@@ -9,12 +9,6 @@ import (
 	"barwise/path"
 )
 
-// DefaultEngage is the engagement angle of a straight cut of the given stepover by a cutter of radius
-// r: cos φ = 1 − ae/R. A cap that is no wider cuts as wide as fronts that stepover apart.
-func DefaultEngage(stepover, r float64) float64 {
-	return math.Acos(1 - min(max(stepover/r, 0), 2))
-}
-
 // spare is kept under the cap when aiming, radians: what the grids and a finer replay may differ by.
 const spare = 5 * math.Pi / 180
 

@@ -222,9 +222,6 @@ func TestArcsAgainstClosedForms(t *testing.T) {
 		ae := cornerWidth(phi*deg, 0.6, r)
 		check("corner", math.Acos(((0.6+r-ae)*(0.6+r-ae)-0.36-r*r)/(2*0.6*r)), phi*deg)
 	}
-	if got := DefaultEngage(0.75, r); math.Abs(got-60*deg) > 1e-12 {
-		t.Errorf("half a radius wide: %g°, want 60", got/deg)
-	}
 }
 
 // The slab's arc against a twin that asks a thousand places of the rim and every segment of the path.

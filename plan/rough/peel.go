@@ -4,6 +4,7 @@ import (
 	"context"
 	"math"
 
+	"barwise/force"
 	"barwise/geom"
 	"barwise/geom/field"
 	"barwise/geom/field/iso"
@@ -289,14 +290,14 @@ func (w *work) settle(p path.Pass, pts []geom.Vec2, arcs []float32) {
 		if most > w.p.Engage {
 			w.lv.Over += l
 		}
-		if e := w.ease(most); e < 1 && p.Ease == nil {
+		if e := force.Kept(most, w.p.Engage); e < 1 && p.Ease == nil {
 			p.Ease = make([]float32, n, len(pts))
 			for j := range p.Ease {
 				p.Ease[j] = 1
 			}
 		}
 		if p.Ease != nil {
-			p.Ease = append(p.Ease, float32(w.ease(most)))
+			p.Ease = append(p.Ease, float32(force.Kept(most, w.p.Engage)))
 		}
 		last = i
 	}
@@ -309,15 +310,6 @@ func (w *work) settle(p path.Pass, pts []geom.Vec2, arcs []float32) {
 
 // trifling is the engagement below which nothing is cut that a grid could show, radians.
 const trifling = 0.03
-
-// ease is the share of the feed that keeps the thickest chip no thicker than at the cap:
-// hmax = fz·sin φ, and fz from a quarter turn on.
-func (w *work) ease(arc float64) float64 {
-	if arc <= w.p.Engage {
-		return 1
-	}
-	return math.Sin(min(w.p.Engage, math.Pi/2)) / math.Sin(min(arc, math.Pi/2))
-}
 
 // gentle is the most that a chord's own stretches turn away from one another.
 const gentle = 4 * math.Pi / 180
