@@ -68,14 +68,12 @@ func (w Walls) Levels(ctx context.Context, s *share.Set, v *share.View) ([][]Lin
 	err = share.Rows(ctx, len(lines), func(k int) {
 		z := first + float64(float64(k)*step)
 		for _, l := range lines[k] {
-			for _, q := range parts(l, z, func(i int) (geom.Vec2, bool) {
+			out[len(lines)-1-k] = append(out[len(lines)-1-k], parts(l, z, func(i int) (geom.Vec2, bool) {
 				if !tall(l.Pts[i], z) {
 					return geom.Vec2{}, false
 				}
 				return g.settle(f, l.Pts[i], z)
-			}) {
-				out[len(lines)-1-k] = append(out[len(lines)-1-k], q)
-			}
+			})...)
 		}
 	})
 	return out, err
