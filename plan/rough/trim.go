@@ -153,8 +153,7 @@ func evenly(l iso.Line, step float64) iso.Line {
 // stretches are the parts of a wall that stock stands before, with a short run in. Stretches that a
 // short way in air divides are one.
 func (w *work) stretches(l iso.Line, last bool) []iso.Line {
-	s, r := w.slab, w.p.Cutter.R
-	pts := l.Pts
+	r, pts := w.p.Cutter.R, l.Pts
 	if l.Closed {
 		pts = append(append(make([]geom.Vec2, 0, len(pts)+1), pts...), pts[0])
 	}
@@ -162,22 +161,8 @@ func (w *work) stretches(l iso.Line, last bool) []iso.Line {
 	if n < 2 {
 		return nil
 	}
-	const every = 3
 	step := gap(pts[0], pts[1])
-	met := make([]bool, (n+every-1)/every)
-	over := make([]bool, len(met))
-	for q := range met {
-		p := pts[q*every]
-		if met[q] = s.meets(p, w.re-w.trifle); met[q] {
-			e := min(q*every+1, n-1)
-			arc := s.arc(p, heading([]geom.Vec2{pts[e-1], pts[e]}, 0))
-			over[q] = arc > w.aim
-			if last {
-				over[q] = arc > w.p.Engage+narrower
-			}
-		}
-	}
-	w.leave(met, over, last, int(0.7*r/step/every))
+	met := w.met(pts, last, int(0.7*r/step/every))
 	any, all := false, true
 	for _, m := range met {
 		any, all = any || m, all && m
@@ -225,6 +210,28 @@ func (w *work) stretches(l iso.Line, last bool) []iso.Line {
 		}
 	}
 	return out
+}
+
+// every is how many points of a wall are asked by one.
+const every = 3
+
+// met tells of every so many points of a wall whether stock stands before them that is for this pass.
+func (w *work) met(pts []geom.Vec2, last bool, corner int) []bool {
+	most := w.aim
+	if last {
+		most = w.p.Engage + narrower
+	}
+	met := make([]bool, (len(pts)+every-1)/every)
+	over := make([]bool, len(met))
+	for q := range met {
+		p := pts[q*every]
+		if met[q] = w.slab.meets(p, w.re-w.trifle); met[q] {
+			e := min(q*every+1, len(pts)-1)
+			over[q] = w.slab.arc(p, heading([]geom.Vec2{pts[e-1], pts[e]}, 0)) > most
+		}
+	}
+	w.leave(met, over, last, corner)
+	return met
 }
 
 // narrower is how far over the cap a stretch of wall is held for a slot, radians.

@@ -20,7 +20,6 @@ type walker struct {
 	hard  float64   // engagement never passed
 	sense float64   // +1: the clear side is on the left
 	last  float64   // engagement of the last step
-	bend  float64   // change of direction of the last step, positive away from stock
 }
 
 // The walker's stride: a ninth of the radius a step, 10° of turn: round a radius of 0.64 R.
@@ -81,7 +80,6 @@ func (k *walker) wise(d float64) bool {
 // advance makes one step; false where there is none.
 func (k *walker) advance() bool {
 	lo, hi := -k.turn, k.turn // hi is wise or the last resort
-	// no sharper change of the bend than the machine likes, where that is enough
 	switch {
 	case k.wise(lo):
 		hi = lo
@@ -99,7 +97,6 @@ func (k *walker) advance() bool {
 			return false
 		}
 	}
-	k.bend = hi
 	k.u = k.turned(k.u, hi)
 	k.c = plus(k.c, k.u, k.step)
 	k.last = k.s.arc(k.c, k.u)
