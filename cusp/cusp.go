@@ -6,10 +6,10 @@
 // ridge, and between two crests there is a valley, where the pass runs. The height at a place is that of the
 // crest on its side, along the normal, over the mean of the two valleys.
 //
-// Distances from sweeps are exact; a move sweeps its cutter with everything above it. What no ball can
-// take does not count as a cusp: at crests higher than asked the best that a ball in the surface's own
-// hollow could do is taken off. Its place is found by pushing the ball out of the surface, which ends near the
-// best place and never beyond it, so a cusp in a hollow is, if anything, told too low.
+// Distances from sweeps are exact for balls and for level moves; a move sweeps its cutter with everything above
+// it. What no ball can take does not count as a cusp: at crests higher than asked the best that a ball in the
+// surface's own hollow could do is taken off. Its place is found by pushing the ball out of the surface, which
+// ends near the best place and no nearer, so a cusp in a hollow is, if anything, told too low.
 //
 // Lengths are mm.
 package cusp
