@@ -89,7 +89,7 @@ func TestEngageAndStepoverAreOne(t *testing.T) {
 	}
 	for _, bad := range []string{"rough: {cutter: flat-6, engage: 60 deg, stepover: 1}", "rough: {cutter: flat-6, deepest: 40}", "rough: {cutter: flat-6, engage: 200 deg}",
 		"rough: {cutter: best}\ncutters: []", "rough: {cutter: best}\ncutters: [flat-7]", "rough: {cutter: flat-6}\nsides: [0, end, end]", "rough: {cutter: flat-6}\nsides: [400]",
-		"rough: {cutter: flat-6, engage: 9 deg}", "rough: {cutter: flat-6, stepover: 0.01}", "rough: {cutter: flat-6}\ncutters: [flat-7]",
+		"rough: {cutter: flat-6, engage: 24 deg}", "rough: {cutter: flat-6, stepover: 0.2}", "rough: {cutter: flat-6}\ncutters: [flat-7]",
 		"rough: [{cutter: best}, {cutter: flat-3}]", "rough: [{cutter: best}, {cutter: best}]", "finish: {cutter: ball-1, corners: true}", "finish: [{cutter: ball-1}, {cutter: ball-3, corners: true}]"} {
 		if _, err := Read("x.yaml", []byte(base+bad), Options{}); !finding.IsInput(err) {
 			t.Errorf("%s: %v", bad, err)

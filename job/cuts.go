@@ -15,7 +15,7 @@ import (
 
 // Cutting: common practice, no source.
 const (
-	leastEngageDeg   = 10.0    // common practice, no source
+	leastEngageDeg   = 25.0    // what the grid that roughing is planned on tells apart, a 24th of DC
 	stdEngageDeg     = 50.0    // where the material says nothing
 	stdFullStepover  = 0.45    // of DC
 	stdStepdown      = 1.0 / 3 // of DC
@@ -138,7 +138,7 @@ func (r *resolver) wideEnough(path string, o Rough) error {
 	if o.Engage >= leastEngageDeg*math.Pi/180-1e-9 {
 		return nil
 	}
-	return r.Bad("range", path, fmt.Sprintf("%s: found %.3g° of the rim in stock, allowed is at least %g°: edges would rub more than they cut, and the way would be without end", path, o.Engage*180/math.Pi, leastEngageDeg), "a wider cut")
+	return r.Bad("range", path, fmt.Sprintf("%s: found %.3g° of the rim in stock, allowed is at least %g°: a cut so narrow is less than the plan tells apart", path, o.Engage*180/math.Pi, leastEngageDeg), "a wider cut")
 }
 
 // deepest resolves how deep a cut at bounded engagement may go: as the flutes reach, less where the force

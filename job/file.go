@@ -95,7 +95,7 @@ func (s *SpigotForm) Wants() string {
 // RoughForm is a roughing cut as it is written.
 type RoughForm struct {
 	Cutter    form.NameOr[catalog.CutterForm] `yaml:"cutter" jsonschema:"required" jsonschema_description:"the cutter; 'best' to have it chosen from the shop"`
-	Engage    *unit.Angle                     `yaml:"engage" above:"0" max:"180" jsonschema_description:"greatest arc of the cutter's rim in stock; 180 deg cuts level by level at full width, without a bound" std:"from stepover where that is given, else the material's"`
+	Engage    *unit.Angle                     `yaml:"engage" above:"0" max:"180" jsonschema_description:"greatest arc of the cutter's rim in stock, at least 25 deg; 180 deg cuts level by level at full width, without a bound" std:"from stepover where that is given, else the material's"`
 	Stepover  *unit.LengthOrPart              `yaml:"stepover" above:"0" jsonschema_description:"width of a straight cut, a length or a part of DC; another way to say engage" std:"follows from engage"`
 	Stepdown  *unit.Length                    `yaml:"stepdown" above:"0" jsonschema_description:"between the levels that even out what deep cuts leave, and between all levels where engage is 180 deg" std:"a third of DC, a tenth in metal (common practice, no source)"`
 	Deepest   *unit.Length                    `yaml:"deepest" above:"0" jsonschema_description:"greatest depth along the axis at bounded engagement" std:"the flutes, less where the cut would bend the cutter by a quarter of the allowance"`
