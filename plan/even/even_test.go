@@ -210,12 +210,18 @@ func TestStepAndSlot(t *testing.T) {
 			}
 		}
 	}
-	n := 0
+	n, feet := 0, 0
 	for k, c := range o.Covered {
+		if v.Foot[k] {
+			feet++
+		}
 		if !c {
 			continue
 		}
 		n++
+		if v.Foot[k] {
+			t.Fatalf("the foot of a wall at (%.2f, %.2f) is held covered: nobody goes up the wall", v.Field.X(k%v.Field.NX), v.Field.Y(k/v.Field.NX))
+		}
 		i, j := k%v.Field.NX, k/v.Field.NX
 		near := false
 		for d := range 25 {
@@ -225,8 +231,8 @@ func TestStepAndSlot(t *testing.T) {
 			t.Fatalf("no pass near (%.2f, %.2f)", v.Field.X(i), v.Field.Y(j))
 		}
 	}
-	if n < 10000 {
-		t.Errorf("only %d nodes covered", n)
+	if n < 10000 || feet == 0 {
+		t.Errorf("only %d nodes covered, %d feet of walls", n, feet)
 	}
 }
 
