@@ -114,6 +114,8 @@ func (r *run) safe(deg float64) float64 {
 func (r *run) roughAll(ctx context.Context) error {
 	total := len(r.job.Rough) * len(r.job.Sides)
 	done := 0
+	gentle := r.newEaser(ctx)
+	defer gentle.stop()
 	for _, s := range r.steps {
 		if s.kind != order.Rough {
 			continue
@@ -123,9 +125,12 @@ func (r *run) roughAll(ctx context.Context) error {
 		if err := r.roughSide(ctx, c, s.side); err != nil {
 			return fmt.Errorf("rough side %s: %w", geom.SideName(r.job.Sides[s.side]), err)
 		}
+		for k := gentle.given; k < len(r.cuts); k++ {
+			gentle.give(r.cuts[k], c)
+		}
 		done++
 	}
-	return nil
+	return gentle.take(r.cuts)
 }
 
 func (r *run) roughSide(ctx context.Context, c job.Rough, side int) error {
@@ -158,9 +163,6 @@ func (r *run) roughSide(ctx context.Context, c job.Rough, side int) error {
 	}
 	moves := r.link(out.Passes, seen, c.Cutter, deg, c.Feed, c.EntryFeed, nil)
 	r.add(cut{cutter: c.Cutter, stepover: c.Stepover, stepdown: c.Stepdown, allowance: c.Allowance, rough: true, sideIndex: side}, "rough", c.SpindleRPM, moves)
-	if err := r.eased(ctx, &r.cuts[len(r.cuts)-1], c); err != nil {
-		return err
-	}
 	return r.take(ctx, 1)
 }
 

@@ -21,22 +21,76 @@ const (
 	mostOverShare = 0.005
 )
 
-// eased replays a roughing program's moves on a finer bar than they were planned on, and lowers the feed where
-// they engage the cutter over its cap.
-func (r *run) eased(ctx context.Context, c *cut, q job.Rough) error {
-	if r.fine == nil {
-		r.fine = engage.NewBar(r.job.Bar, r.job.Sides, engage.Params{})
+// easer replays roughing programs' moves on a finer bar than they were planned on, beside the planning of the
+// next ones, and lowers the feed where they engage the cutter over its cap. The path stays as it is, so nothing
+// that looks at the bar has to wait.
+type easer struct {
+	given int
+	work  chan easing
+	done  chan struct{}
+	moves [][]path.Move // by program, in order
+	err   error
+}
+
+type easing struct {
+	cut  cut
+	from job.Rough
+}
+
+func (r *run) newEaser(ctx context.Context) *easer {
+	work := make(chan easing, len(r.steps))
+	e := &easer{work: work, done: make(chan struct{})}
+	bar := engage.NewBar(r.job.Bar, r.job.Sides, engage.Params{})
+	go func() {
+		defer close(e.done)
+		for w := range work {
+			if e.err != nil {
+				continue
+			}
+			p := engage.Params{EntryFeed: w.from.EntryFeed}
+			if w.from.Engage < math.Pi {
+				p.Cap = w.from.Engage
+			}
+			res, err := bar.Replay(ctx, w.cut.sideIndex, w.cut.Program, w.cut.cutter, p)
+			if err != nil {
+				e.err = err
+				continue
+			}
+			moves := w.cut.Moves
+			if p.Cap > 0 {
+				moves = engage.Ease(w.cut.Start, moves, res, w.from.Feed)
+			}
+			e.moves = append(e.moves, moves)
+		}
+	}()
+	return e
+}
+
+// give hands over the next program.
+func (e *easer) give(c cut, from job.Rough) {
+	e.work <- easing{c, from}
+	e.given++
+}
+
+// take waits for all that was given and puts it in place.
+func (e *easer) take(cuts []cut) error {
+	e.stop()
+	if e.err != nil {
+		return e.err
 	}
-	p := engage.Params{EntryFeed: q.EntryFeed}
-	if q.Engage < math.Pi {
-		p.Cap = q.Engage
+	for k, m := range e.moves {
+		cuts[k].Moves = m
 	}
-	res, err := r.fine.Replay(ctx, c.sideIndex, c.Program, c.cutter, p)
-	if err != nil || p.Cap == 0 {
-		return err
-	}
-	c.Moves = engage.Ease(c.Start, c.Moves, res, q.Feed)
 	return nil
+}
+
+// stop waits until nothing is at work any more; more than once is once.
+func (e *easer) stop() {
+	if e.work != nil {
+		close(e.work)
+		e.work = nil
+	}
+	<-e.done
 }
 
 // engaged is one roughing program as it was replayed from its text.

@@ -63,7 +63,6 @@ type run struct {
 	stack     *stock.Stack      // the bar as the programs planned so far leave it
 	finished  []corner.Earlier  // finishing cuts planned so far
 	shares    *share.Comparison // of the last cut that leaves nothing
-	fine      *engage.Bar       // the same by a finer grid, as the roughing leaves it
 	cusps     *cusp.Result      // what finishing leaves between its passes; nil where nothing is finished
 	lastRough int               // the last of the roughing programs; −1 where there are none
 	roughed   *stock.Stack      // the bar as that one leaves it

@@ -38,25 +38,26 @@ type Trial struct {
 // lay makes a side's passes, and says by which way and what other ways would have taken.
 func (w *work) lay(ctx context.Context, v *share.View, st *standing, out *SideOutput) error {
 	way := Way{w.p.Passes, w.p.Direction}
+	dm := w.demands(v)
 	if way.Strategy == Best {
 		var err error
-		if way, out.Tried, err = w.choose(ctx, v); err != nil {
+		if way, out.Tried, err = w.choose(ctx, v, dm); err != nil {
 			return err
 		}
 	}
 	out.Way = way
-	passes, err := w.by(ctx, v, way, nil, st, &out.Figures)
+	passes, err := w.by(ctx, v, dm, way, nil, st, &out.Figures)
 	out.Passes = append(out.Passes, passes...)
 	out.Seconds = w.seconds(out.Passes)
 	return err
 }
 
 // by plans the nodes of a share that keep wants, nil: all, by one way.
-func (w *work) by(ctx context.Context, v *share.View, way Way, keep func(k int) bool, st *standing, fig *Figures) ([]path.Pass, error) {
+func (w *work) by(ctx context.Context, v *share.View, dm *demands, way Way, keep func(k int) bool, st *standing, fig *Figures) ([]path.Pass, error) {
 	if way.Strategy == ConstantCusp {
-		return w.even(ctx, v, way, keep, st, fig)
+		return w.even(ctx, v, dm, way, keep, st, fig)
 	}
-	return w.rasters(ctx, v, w.layers(v, way.Direction, keep), st, fig)
+	return w.rasters(ctx, v, w.layers(v, dm, way.Direction, keep), st, fig)
 }
 
 func (w *work) rasters(ctx context.Context, v *share.View, layers []*layer, st *standing, fig *Figures) ([]path.Pass, error) {
@@ -77,7 +78,7 @@ func (w *work) rasters(ctx context.Context, v *share.View, layers []*layer, st *
 }
 
 // even joins the lines of constant cusp as all others, and rasters what they do not cover.
-func (w *work) even(ctx context.Context, v *share.View, way Way, keep func(k int) bool, st *standing, fig *Figures) ([]path.Pass, error) {
+func (w *work) even(ctx context.Context, v *share.View, dm *demands, way Way, keep func(k int) bool, st *standing, fig *Figures) ([]path.Pass, error) {
 	o, err := even.Plan(ctx, w.set, v, even.Params{Cusp: w.p.Cusp, Tolerance: w.p.Tolerance, Decimals: w.p.Decimals,
 		Across: way.Direction == Across, Keep: keep})
 	if err != nil {
@@ -95,7 +96,7 @@ func (w *work) even(ctx context.Context, v *share.View, way Way, keep func(k int
 	if err != nil {
 		return nil, err
 	}
-	rest, err := w.rasters(ctx, v, w.layers(v, way.Direction, func(k int) bool {
+	rest, err := w.rasters(ctx, v, w.layers(v, dm, way.Direction, func(k int) bool {
 		return !o.Covered[k] && (keep == nil || keep(k))
 	}), st, fig)
 	return append(passes, rest...), err
@@ -112,7 +113,7 @@ const preferred = 0.03
 
 // choose tries the ways on a sample of the share: first rasters against each other by the length their
 // spacing asks for, then the best of them against passes of constant cusp, planned and timed.
-func (w *work) choose(ctx context.Context, v *share.View) (Way, []Trial, error) {
+func (w *work) choose(ctx context.Context, v *share.View, dm *demands) (Way, []Trial, error) {
 	keep, part := w.sample(v)
 	best := Way{Raster, w.p.Direction}
 	if part == 0 {
@@ -121,7 +122,7 @@ func (w *work) choose(ctx context.Context, v *share.View) (Way, []Trial, error) 
 	least := math.Inf(1)
 	lengths := map[Direction]float64{}
 	for _, d := range [3]Direction{Along, Across, Either} {
-		for _, l := range w.layers(v, d, nil) {
+		for _, l := range w.layers(v, dm, d, nil) {
 			lengths[d] += w.needed(v, l)
 		}
 		l := lengths[d]
@@ -135,7 +136,7 @@ func (w *work) choose(ctx context.Context, v *share.View) (Way, []Trial, error) 
 	judge := *w
 	judge.in.Flutes = 0
 	timed := func(way Way) (float64, error) {
-		passes, err := judge.by(ctx, v, way, keep, nil, &Figures{})
+		passes, err := judge.by(ctx, v, dm, way, keep, nil, &Figures{})
 		return judge.seconds(passes) / part, err
 	}
 	raster, err := timed(best)

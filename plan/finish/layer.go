@@ -148,9 +148,17 @@ func least(a []float32, nx, ri, rj int) []float32 {
 	})
 }
 
-// layers divides the nodes of the share that keep wants, nil: all, among directions and sets spacings.
-func (w *work) layers(v *share.View, dir Direction, keep func(k int) bool) []*layer {
+// demands are the spacings that demand returns: found once for all the ways a share may be cut.
+type demands struct{ along, across []float32 }
+
+func (w *work) demands(v *share.View) *demands {
 	along, across := w.demand(v)
+	return &demands{along, across}
+}
+
+// layers divides the nodes of the share that keep wants, nil: all, among directions and sets spacings.
+func (w *work) layers(v *share.View, dm *demands, dir Direction, keep func(k int) bool) []*layer {
+	along, across := dm.along, dm.across
 	first, other := along, across
 	dirs := [2]Direction{Along, Across}
 	if dir == Across {
