@@ -38,7 +38,7 @@ func (r *run) chooseCutters(ctx context.Context) error {
 	}
 	got, err := choose.Choose(ctx, r.surface, p, r.patches())
 	if err != nil {
-		return err
+		return r.located("cutters", err)
 	}
 	var rough, finish []string
 	for _, k := range got.Rough {
@@ -170,16 +170,20 @@ func (r *run) candidates(p *choose.Params) (why []string) {
 	}
 	for _, c := range r.job.Choose.From {
 		// a way into solid stock is a ramp
-		if r.job.Choose.Rough && max(c.Flat, c.Round) > 0 && c.RampDeg > 0 && c.RampDeg < 90 {
-			if x, err := r.job.RoughWith(c.ID); err == nil {
+		if r.job.Choose.Rough {
+			if max(c.Flat, c.Round) <= 0 || !(c.RampDeg > 0 && c.RampDeg < 90) {
+				why = append(why, c.ID+" is not for roughing")
+			} else if x, err := r.job.RoughWith(c.ID); err == nil {
 				asRough(x)
 			} else {
 				why = append(why, shortly(c.ID, err))
 			}
 		}
 		// finishing goes straight down onto what it cuts
-		if r.job.Choose.Finish && c.Round > 0 && c.Plunges {
-			if x, err := r.job.FinishWith(c.ID); err == nil {
+		if r.job.Choose.Finish {
+			if c.Round <= 0 || !c.Plunges {
+				why = append(why, c.ID+" is not for finishing")
+			} else if x, err := r.job.FinishWith(c.ID); err == nil {
 				asFinish(x)
 			} else {
 				why = append(why, shortly(c.ID, err))

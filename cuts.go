@@ -123,7 +123,7 @@ func (r *run) roughAll(ctx context.Context) error {
 		c := r.job.Rough[s.cut]
 		r.say(fmt.Sprintf("roughing with %s", c.Cutter.ID), done, total)
 		if err := r.roughSide(ctx, c, s.side); err != nil {
-			return fmt.Errorf("rough side %s: %w", geom.SideName(r.job.Sides[s.side]), err)
+			return r.located(fmt.Sprintf("rough[%d].cutter", s.cut), fmt.Errorf("side %s: %w", geom.SideName(r.job.Sides[s.side]), err))
 		}
 		for k := gentle.given; k < len(r.cuts); k++ {
 			gentle.give(r.cuts[k], c)

@@ -224,7 +224,7 @@ func (r *reader) list(n ast.Node, v reflect.Value, path string, tag reflect.Stru
 		return nil
 	}
 	if len(s.Values) == 0 {
-		return r.wrong(n, path, "a list with at least one element")
+		return r.d.bad("type", r.d.placeOf(n), under(path, "")+": found an empty list, allowed is a list with at least one element", "")
 	}
 	for i, m := range s.Values {
 		e := reflect.New(v.Type().Elem()).Elem()

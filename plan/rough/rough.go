@@ -154,7 +154,7 @@ func (p *Params) fill(in Input) error {
 		return fmt.Errorf("rough: target pitches %g and %g mm differ by more than a factor of 2", t.DX, t.DY)
 	}
 	if re := radiusAt(c.Profile, p.sill()); !(p.Stepover <= re) {
-		return bad(fmt.Sprintf("stepover %g mm is more than %.3g mm, the cutter's radius half a stepdown above its tip: ridges would stay", p.Stepover, re),
+		return bad(fmt.Sprintf("stepover %.3g mm is more than %.3g mm, the cutter's radius half a stepdown above its tip: ridges would stay", p.Stepover, re),
 			"lower the stepover")
 	}
 	if err := p.bounded(in.Target.Grid); err != nil {
